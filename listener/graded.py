@@ -121,7 +121,8 @@ class Landing:
 
     `chord` is the new chord, `degree` its root in the key as a roman numeral (I, IV, V, ♭VII). `note_id` is None and
     `open` True where nothing was played up to a bar. `verdicts` is empty for a landing outside the chord.
-    `held` is "common tone held" or "suspended in" for a note held over the change.
+    `held` is "common tone held" or "suspended in" for a note held over the change. `grade` is that of the landing in the
+    new chord.
     """
 
     chorus: int
@@ -139,6 +140,7 @@ class Landing:
     early: bool = False
     pushed: bool = False
     held: str | None = None
+    grade: Grade | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,6 +176,7 @@ class ChorusMeasures:
     `fit` has its standard error `fit_error`. `functions` counts by (chord symbol, function); `unused` lists chord
     tones never played over a chord that came up. `phrases` are (start beat in its bar, bar, length in beats).
     `lost_place_bars` is the shift in bars that fits the chart better, or None. `next_thing` is one line of words.
+    `entry` is how the line came into a chorus whose first chord is no change; it is shown and not counted.
     """
 
     chorus: int
@@ -204,3 +207,4 @@ class ChorusMeasures:
     timing: Timing
     lost_place_bars: int | None
     next_thing: str
+    entry: Landing | None = None

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 
-from listener.events import Block, Ear, EarEvent, Note, Opened, Revised, Watermark
-from listener.graded import ChorusFinal, Graded, GradeEvent, GradeFinal, GradeOpened
+from listener.events import Block, Ear, EarEvent, Note, Opened, Revised, Watermark, Withdrawn
+from listener.graded import Graded, GradeEvent, GradeFinal
 from listener.grading import Grader
 from listener.rules import Rules
 from progressions.timeline import Timeline
@@ -21,15 +21,21 @@ def retune(event: EarEvent, offset_cents: float) -> EarEvent:
     note, shift = event.note, offset_cents / 100
     if note.pitch_midi is None:
         return event
-    start = None if note.from_midi is None else note.from_midi - shift
-    return replace(event, note=replace(note, pitch_midi=note.pitch_midi - shift, from_midi=start))
+    tuned = replace(
+        note,
+        pitch_midi=note.pitch_midi - shift,
+        from_midi=None if note.from_midi is None else note.from_midi - shift,
+        contour=tuple((sample, midi - shift) for sample, midi in note.contour),
+    )
+    return replace(event, note=tuned)
 
 
 @dataclass(slots=True)
 class Hearing:
     """The one path of every take, live or from a file, from the first block to the last final grade.
 
-    Before `begin` the ear runs and its events are kept back from grading; notes from `begin` on are graded.
+    Before `begin` the ear runs alone; a note that began before it is heard and not graded. `first_shown` and
+    `final_at` hold, by note id, the sample at which a view could first show a note, and its final grade.
     """
 
     ear: Ear
@@ -37,53 +43,50 @@ class Hearing:
     offset_cents: float = 0.0
     grader: Grader | None = None
     position: int = 0
+    notes: dict[int, Note] = field(default_factory=dict)
     finals: list[Graded] = field(default_factory=list)
-    ended: list[ChorusFinal] = field(default_factory=list)
     first_shown: dict[int, int] = field(default_factory=dict)
     final_at: dict[int, int] = field(default_factory=dict)
+    _before: frozenset[int] = frozenset()
 
     def begin(self, timeline: Timeline, rules: Rules) -> None:
         """The changes are known from here on."""
         self.grader = Grader(timeline, rules, self.rate)
+        self._before = frozenset(self.notes)
 
-    def push(self, block: Block) -> list[HeardEvent]:
-        """Everything that one block makes known, in the order in which it became known."""
+    def push(self, block: Block, now: int | None = None) -> list[HeardEvent]:
+        """Everything that one block makes known, in the order in which it became known.
+
+        `now` is how far the world has come by the time it can be shown, where that is further than the block.
+        """
         self.position = block.start_sample + len(block.samples)
-        return self._through(self.ear.push(block))
+        return self._through(self.ear.push(block), now)
 
     def finish(self) -> list[HeardEvent]:
         """The stream ends: everything known becomes final."""
-        events = self._through(self.ear.finish())
+        events = self._through(self.ear.finish(), None)
         if self.grader is not None:
-            events += self._keep(self.grader.finish(self.position))
+            events += self._keep(self.grader.finish(self.position), None)
         return events
 
-    def _through(self, heard: Iterable[EarEvent]) -> list[HeardEvent]:
+    def _through(self, heard: Iterable[EarEvent], now: int | None) -> list[HeardEvent]:
         events: list[HeardEvent] = []
         for event in heard:
             tuned = retune(event, self.offset_cents)
             events.append(tuned)
-            if self.grader is not None:
+            if isinstance(tuned, Opened | Revised):
+                self.notes[tuned.id] = tuned.note
+                self.first_shown.setdefault(tuned.id, max(tuned.told_sample, now or 0))
+            elif isinstance(tuned, Withdrawn):
+                self.notes.pop(tuned.id, None)
+            if self.grader is not None and (isinstance(tuned, Watermark) or tuned.id not in self._before):
                 told = tuned.sample if isinstance(tuned, Watermark) else tuned.told_sample
-                events += self._keep(self.grader.push([tuned], told))
+                events += self._keep(self.grader.push([tuned], told), now)
         return events
 
-    def _keep(self, graded: list[GradeEvent]) -> list[GradeEvent]:
+    def _keep(self, graded: list[GradeEvent], now: int | None) -> list[GradeEvent]:
         for event in graded:
-            if isinstance(event, GradeOpened):
-                self.first_shown.setdefault(event.id, event.told_sample)
-            elif isinstance(event, GradeFinal):
-                self.final_at[event.id] = event.told_sample
+            if isinstance(event, GradeFinal):
+                self.final_at[event.id] = max(event.told_sample, now or 0)
                 self.finals.append(event.graded)
-            elif isinstance(event, ChorusFinal):
-                self.ended.append(event)
         return graded
-
-
-def steady_notes(events: Iterable[HeardEvent]) -> list[Note]:
-    """The last word on each note among `events`, in order of id."""
-    notes: dict[int, Note] = {}
-    for event in events:
-        if isinstance(event, Opened | Revised):
-            notes[event.id] = event.note
-    return [notes[key] for key in sorted(notes)]

@@ -42,6 +42,4 @@ class Rules:
 
     def scaled(self, factor: float) -> Rules:
         """The same rules with every duration constant in seconds multiplied by `factor`."""
-        return replace(
-            self, early_hands_s=self.early_hands_s * factor, double_stop_s=self.double_stop_s * factor
-        )
+        return replace(self, early_hands_s=self.early_hands_s * factor, double_stop_s=self.double_stop_s * factor)

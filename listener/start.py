@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from listener.events import EarEvent, Gesture, Note, Opened, Revised, Withdrawn
+from listener.events import Gesture, Note, Opened, Revised, Withdrawn
 from progressions.chart import Meter
 
 STROKES = 3
@@ -22,7 +22,7 @@ class Strokes:
     rate: int
     _open: dict[int, Note] = field(default_factory=dict)
 
-    def push(self, events: Iterable[EarEvent]) -> int | None:
+    def push(self, events: Iterable[object]) -> int | None:
         """The onset sample of the third stroke, once there are three, else None."""
         for event in events:
             if isinstance(event, Opened | Revised):

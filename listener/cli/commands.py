@@ -1,0 +1,220 @@
+"""What each command does with its options: look up, hand on, print, and choose the exit code."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable
+from functools import partial
+from pathlib import Path
+
+from listener.builtin import builtin_take
+from listener.changes import make_plan
+from listener.choices import Chosen, choose
+from listener.cli import results
+from listener.cli.completion import completion_script
+from listener.ear.classical import ClassicalEar
+from listener.errors import Exit, ListenerError, NoDeviceError, UsageError
+from listener.events import Ear
+from listener.hearing import Hearing
+from listener.interrupt import Interrupt
+from listener.plan import Plan
+from listener.prelude import listen_ahead
+from listener.replay import event_line, header_line
+from listener.rigging import Wishes, play_live
+from listener.settings import load_settings, settings_path
+from listener.sitting import Outcome, play_recording
+from listener.sources.files import FileSource
+from listener.views import DocumentView, EventsView, LinesView, ScreenView, View, is_screen, writes_unicode
+
+HOW_TO_PLAY = (
+    "This was the built-in take. To play yourself: plug in the guitar, tune, run `bluethird play`, "
+    "and strike the damped strings three times."
+)
+
+
+def choices_of(options: argparse.Namespace) -> dict[str, Chosen]:
+    """The player's choices by option, environment, settings file and default."""
+    path = settings_path()
+    return choose(vars(options), os.environ, load_settings(path).choices, str(path))
+
+
+def view_of(options: argparse.Namespace) -> View:
+    """Where this sitting is shown."""
+    if options.json and options.events:
+        raise UsageError("--json and --events both want standard output; choose one")
+    if options.events:
+        return EventsView()
+    if options.json:
+        return DocumentView()
+    return ScreenView() if is_screen(sys.stdout) else LinesView()
+
+
+def play(options: argparse.Namespace) -> Exit:
+    """`bluethird play`."""
+    chosen, view = choices_of(options), view_of(options)
+    if options.recording is None:
+        for name in ("start", "offset", "fast"):
+            if getattr(options, name):
+                raise UsageError(f"--{name} goes with --from FILE")
+        return _play_live(options, chosen, view)
+    plan = make_plan(chosen)
+    source = FileSource(options.recording, _channel(chosen))
+    warn_of_signal(source, view)
+    return _finish(options, view, _recorded(plan, source, options, view, options.start, options.offset))
+
+
+def _play_live(options: argparse.Namespace, chosen: dict[str, Chosen], view: View) -> Exit:
+    plan = make_plan(chosen)
+    wishes = Wishes(
+        check=options.check,
+        skip_check=options.skip_check,
+        keep_take=not options.no_take,
+        takes=None if options.takes is None else Path(options.takes),
+    )
+    try:
+        outcome = play_live(plan, chosen, partial(_ear, plan.a4_hz), view, wishes)
+    except NoDeviceError as fault:
+        if chosen["device"].value or chosen["output"].value:
+            raise
+        view.say(f"{fault}. Here is the built-in take instead.")
+        return _play_builtin(options, view)
+    code = _finish(options, view, outcome)
+    if outcome.take is not None:
+        view.say(f"Take: {outcome.take}")
+    if outcome.stuck:
+        view.say("The sound server does not answer; leaving without it.")
+        sys.stdout.flush()
+        os._exit(int(code or Exit.SOUND_DEVICE))
+    return code
+
+
+def _play_builtin(options: argparse.Namespace, view: View) -> Exit:
+    take = builtin_take()
+    fixed = {"changes": take.form, "key": take.key, "tempo": str(take.tempo_bpm), "swing": str(take.swing)}
+    plan = make_plan(choose({**fixed, "choruses": "1"}, {}, {}, ""))
+    outcome = _recorded(plan, FileSource(take.path), options, view, take.start_s, None)
+    code = _finish(options, view, outcome)
+    print(HOW_TO_PLAY, file=sys.stderr if options.json or options.events else sys.stdout)
+    return code
+
+
+def _recorded(
+    plan: Plan,
+    source: FileSource,
+    options: argparse.Namespace,
+    view: View,
+    start_s: float | None,
+    offset_cents: float | None,
+) -> Outcome:
+    if start_s is not None and start_s < 0:
+        raise UsageError(f"--start is {start_s:g}; expected seconds from the start of the file, 0 or more")
+    make_ear = partial(_ear, plan.a4_hz, source.rate)
+    with Interrupt() as interrupt:
+        return play_recording(
+            plan,
+            source,
+            make_ear,
+            view,
+            interrupt,
+            start_s=start_s,
+            offset_cents=offset_cents,
+            fast=options.fast,
+            ascii_only=not writes_unicode(sys.stdout),
+        )
+
+
+def _ear(a4_hz: float, rate: int) -> Ear:
+    return ClassicalEar(rate, a4_hz)
+
+
+def _finish(options: argparse.Namespace, view: View, outcome: Outcome) -> Exit:
+    view.close(outcome.course.reports)
+    if options.json:
+        results.print_document(results.outcome_document(outcome))
+    if outcome.fault is not None:
+        print(f"bluethird: {outcome.fault}", file=sys.stderr)
+        return outcome.fault.exit_code
+    if not options.json and not options.events:
+        view.say(f"{outcome.ending[0].upper()}{outcome.ending[1:]}.")
+    return Exit.DONE
+
+
+def warn_of_signal(source: FileSource, view: View) -> None:
+    """A recording that is silent or clipped is heard all the same, and the player is told."""
+    if source.signal.is_silent:
+        view.say(f"{source.path} is silent: no sample reaches -66 dB of full scale")
+    elif source.signal.is_clipped:
+        view.say(f"{source.path} is clipped: {100 * source.signal.clipped_share:.1f} % of its samples are cut off")
+
+
+def notes(options: argparse.Namespace) -> Exit:
+    """`bluethird notes`."""
+    chosen = choices_of(options)
+    a4_hz = float(chosen["a4"].value or 440.0)
+    source = FileSource(options.recording, _channel(chosen))
+    make_ear = partial(_ear, a4_hz, source.rate)
+    offset = options.offset if options.offset is not None else listen_ahead(source, make_ear).offset_cents
+    hearing, fault = Hearing(make_ear(), source.rate, offset or 0.0), None
+    tell: Callable[[list[str]], None] = results.write if options.events else lambda lines: None
+    tell([header_line(source.rate)])
+    try:
+        for block in source.blocks():
+            tell([event_line(event) for event in hearing.push(block)])
+    except ListenerError as error:
+        fault = error
+    tell([event_line(event) for event in hearing.finish()])
+    if options.json:
+        results.print_document(results.notes_document(hearing, a4_hz))
+    elif not options.events:
+        results.write(results.notes_table(list(hearing.notes.values()), source.rate))
+    if fault is not None:
+        print(f"bluethird: {fault}", file=sys.stderr)
+        return fault.exit_code
+    return Exit.DONE
+
+
+def devices(options: argparse.Namespace) -> Exit:
+    """`bluethird devices`."""
+    from listener.room.devices import list_devices
+
+    found = list_devices()
+    if options.json:
+        results.print_document(results.devices_document(found))
+    elif not found:
+        raise NoDeviceError("there is no sound device on this machine; another program may hold it")
+    else:
+        results.write(results.devices_table(found))
+    return Exit.DONE
+
+
+def settings(options: argparse.Namespace) -> Exit:
+    """`bluethird settings`."""
+    path = settings_path()
+    chosen = choose({}, os.environ, load_settings(path).choices, str(path))
+    if options.json:
+        results.print_document(results.settings_document(chosen, path))
+    else:
+        results.write(results.settings_table(chosen, path))
+    return Exit.DONE
+
+
+def completion(options: argparse.Namespace) -> Exit:
+    """`bluethird completion`."""
+    results.write([completion_script(options.shell)])
+    return Exit.DONE
+
+
+def _channel(chosen: dict[str, Chosen]) -> int | None:
+    channel = chosen["channel"].value
+    return None if channel is None else int(channel)
+
+
+COMMANDS: dict[str, Callable[[argparse.Namespace], Exit]] = {
+    "play": play,
+    "notes": notes,
+    "devices": devices,
+    "settings": settings,
+    "completion": completion,
+}

@@ -9,18 +9,15 @@ import time
 from collections.abc import Callable
 from dataclasses import dataclass
 
-import numpy as np
-
-from listener.events import Samples
 from listener.interrupt import Interrupt
 from listener.keys import Keys
 from listener.room.duplex import Duplex, LiveSource
-from listener.room.leak import Leak, heard_click, check_click
+from listener.room.leak import Leak, LeakCheck
 from listener.room.soundcheck import Findings, LowString, SoundCheck
 from listener.settings import CheckedRig
 
 LOOP_S = 0.02
-HUSH_S = 0.5  # heard before and after the click, to know the noise that it has to stand out of
+AHEAD_S = 1.5  # time to damp the strings, and to know the noise that the click has to stand out of
 MOST_CENTS = 40.0
 SEMITONE_WORDS = {-2: "down a whole tone", -1: "down a semitone", 1: "up a semitone"}
 
@@ -115,21 +112,16 @@ class Checking:
         if player is None:
             return None
         self.say("Damp the strings: one quiet click follows.")
-        self._listen(HUSH_S)
-        rate, click = self.source.rate, check_click(self.source.rate)
-        due = player.soonest + round(HUSH_S * rate)
-
-        def render(start: int, frames: int) -> Samples:
-            out = np.zeros(frames, np.float32)
-            first, last = max(start, due), min(start + frames, due + len(click))
-            if first < last:
-                out[first - start : last - start] = click[first - due : last - due]
-            return out
-
-        player.play(render)
-        heard, begin = self._listen(3 * HUSH_S)
+        check = LeakCheck(player.soonest + round(AHEAD_S * self.source.rate), self.source.rate)
+        player.play(check.render, quiet_start=False)
+        while not check.is_over and not self.interrupt.asked:
+            for block in self.source.read_available():
+                check.push(block)
+            player.pump()
+            self.duplex.check()
+            time.sleep(LOOP_S)
         player.play(None)
-        leak = heard_click(heard, due - begin, rate) if 0 <= due - begin < len(heard) else None
+        leak = check.leak()
         if leak is None:
             self.say("The input does not hear the click: good.")
         else:
@@ -138,17 +130,3 @@ class Checking:
                 "taken for yours."
             )
         return leak
-
-    def _listen(self, seconds: float) -> tuple[Samples, int]:
-        """The samples of the next `seconds`, and the index of the first."""
-        parts: list[Samples] = []
-        first, wanted = 0, round(seconds * self.source.rate)
-        while sum(map(len, parts)) < wanted and not self.interrupt.asked:
-            for block in self.source.read_available():
-                first = first if parts else block.start_sample
-                parts.append(block.samples)
-            if self.duplex.player is not None:
-                self.duplex.player.pump()
-            self.duplex.check()
-            time.sleep(LOOP_S)
-        return (np.concatenate(parts) if parts else np.zeros(0, np.float32)), first

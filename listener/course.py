@@ -61,7 +61,8 @@ class Course:
         reported = {report.measures.chorus for report in self.reports}
         for chorus in range(1, self.plan.choruses + 1):
             start, end = self.timeline.chorus_samples(chorus)
-            if chorus not in reported and self.hearing.position > start:
+            begun = self.hearing.position > start and (not reported or self._heard_since(start))
+            if chorus not in reported and begun:
                 last_bar = end - (end - start) / self.timeline.bars_per_chorus
                 reports.append(self._report(chorus, partial=self.hearing.position < last_bar))
         return events, reports
@@ -79,6 +80,9 @@ class Course:
         heard_lately = self.last_onset is not None and self.last_onset > self.hearing.position - bar
         over = self.hearing.position >= self.timeline.span_samples(self.timeline.spans[-1])[1]
         return Ending.PLAYED if over or not heard_lately else None
+
+    def _heard_since(self, sample: float) -> bool:
+        return any(graded.note.onset_sample >= sample for graded in self.hearing.finals)
 
     def _samples_per_bar(self) -> float:
         start, end = self.timeline.chorus_samples(self.plan.choruses)

@@ -121,8 +121,8 @@ class Landing:
 
     `chord` is the new chord, `degree` its root in the key as a roman numeral (I, IV, V, ♭VII). `note_id` is None and
     `open` True where nothing was played up to a bar. `verdicts` is empty for a landing outside the chord.
-    `held` is "common tone held" or "suspended in" for a note held over the change. `grade` is that of the landing in the
-    new chord.
+    `held` is "common tone held" or "suspended in" for a note held over the change. `grade` is that of the landing in
+    the new chord.
     """
 
     chorus: int

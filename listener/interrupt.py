@@ -8,7 +8,7 @@ from typing import Any, Self
 
 
 class Interrupt:
-    """A context in which `asked` becomes True at the first SIGINT (or SIGTERM); a second one raises KeyboardInterrupt."""
+    """A context in which `asked` becomes True at the first SIGINT or SIGTERM; a second one raises KeyboardInterrupt."""
 
     def __init__(self) -> None:
         self.asked = False

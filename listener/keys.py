@@ -8,7 +8,7 @@ from typing import Any, Self
 
 
 class Keys:
-    """A context in which `enter_pressed` tells whether Enter came since the last look; never where stdin is no terminal."""
+    """A context in which `enter_pressed` tells whether Enter came since the last look; never without a terminal."""
 
     def __init__(self) -> None:
         self._live = sys.stdin is not None and sys.stdin.isatty()

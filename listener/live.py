@@ -80,13 +80,14 @@ class LiveSitting:
         strokes, meter = Strokes(self.source.rate), LevelMeter(self.source.rate)
         self._say(WAITING)
         while not self.interrupt.asked and self._is_there():
+            started = None
             for block in self.source.read_available():
-                started = strokes.push(hearing.push(block))
+                started = strokes.push(hearing.push(block)) or started
                 level = meter.push(block.samples)
                 self.view.level(level)
                 self._say(NO_SIGNAL if level.silent else WAITING)
-                if started is not None:
-                    return self._first_beat(started)
+            if started is not None:
+                return self._first_beat(started)
             if self.keys.enter_pressed():
                 return self._first_beat(self.source.captured_sample)
             self.view.tick(None)

@@ -17,7 +17,7 @@ SILENT_AFTER_S = 2.0
 
 @dataclass(slots=True)
 class LevelMeter:
-    """Samples in, `InputLevel` out. Silent is two seconds of exact zeros: an open cable has noise, a pulled one none."""
+    """Samples in, `InputLevel` out. Silent is two seconds of exact zeros: an open cable hums, a pulled one does not."""
 
     rate: int
     _peak_db: float = LOWEST_DB

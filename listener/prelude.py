@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from listener.errors import InputFileError
 from listener.events import Ear
 from listener.hearing import Hearing
 from listener.sources.protocol import Source
@@ -28,10 +29,14 @@ def listen_ahead(source: Source, make_ear: Callable[[], Ear]) -> Prelude:
     Strokes count only where they are the first thing that is heard: dead notes inside a line start nothing.
     """
     hearing, strokes, start = Hearing(make_ear(), source.rate), Strokes(source.rate), None
-    for block in source.blocks():
-        events = hearing.push(block)
-        if start is None and len(hearing.notes) <= 3:
-            start = strokes.push(events)
-        if hearing.position > LISTENED_S * source.rate:
-            break
+    try:
+        for block in source.blocks():
+            events = hearing.push(block)
+            if start is None and len(hearing.notes) <= 3:
+                start = strokes.push(events)
+            if hearing.position > LISTENED_S * source.rate:
+                break
+    except InputFileError:
+        # a recording that is cut off: whoever hears it after us meets the same end, and tells it in its place
+        return Prelude(estimate_offset(hearing.notes.values()), start)
     return Prelude(estimate_offset(hearing.notes.values()), start)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from listener.course import Course, Ending
-from listener.errors import ListenerError, UsageError
+from listener.errors import ListenerError
 from listener.events import Block, Ear
 from listener.hearing import Hearing
 from listener.interrupt import Interrupt
@@ -18,7 +18,6 @@ from listener.prelude import listen_ahead
 from listener.sources.protocol import Source
 from listener.start import first_beat
 from listener.views import View
-from progressions.timeline import Timeline
 
 TICK_S = 0.02
 
@@ -94,12 +93,10 @@ def play_recording(
     hearing.begin(timeline, plan.rules)
     stage = Stage(Course(plan, timeline, hearing, ascii_only), view, LevelMeter(source.rate))
     view.begin(timeline, plan.chart.title, source.rate)
-    return _run(stage, source, timeline, first_sample, interrupt, fast)
+    return _run(stage, source, first_sample, interrupt, fast)
 
 
-def _run(
-    stage: Stage, source: Source, timeline: Timeline, first_sample: int, interrupt: Interrupt, fast: bool
-) -> Outcome:
+def _run(stage: Stage, source: Source, first_sample: int, interrupt: Interrupt, fast: bool) -> Outcome:
     ending, fault = Ending.SOURCE_ENDED, None
     began_s = time.monotonic()
     try:
@@ -112,11 +109,6 @@ def _run(
                 break
     except ListenerError as error:
         fault = error
-    if stage.course.hearing.position <= first_sample and fault is None and not interrupt.asked:
-        seconds = stage.course.hearing.position / source.rate
-        raise UsageError(
-            f"the first beat at {first_sample / source.rate:g} s lies beyond the recording's {seconds:.1f} s"
-        )
     stage.finish()
     return Outcome(stage.course, ending, first_sample, fault)
 

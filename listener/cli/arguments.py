@@ -10,7 +10,7 @@ EXAMPLES = """\
 examples:
   bluethird play                                   twelve-bar blues in A, 80 bpm
   bluethird play --changes two-five-one --key Bb --tempo 120
-  bluethird play --from take.wav --start 4.5 --fast
+  bluethird play --from take.wav --start 6 --fast
   bluethird notes take.wav --json
 """
 PLAY_EXAMPLES = """\
@@ -18,7 +18,7 @@ examples:
   bluethird play
   bluethird play --changes my-chart.txt --choruses 8
   bluethird play --device 3 --channel 2
-  bluethird play --from take.wav --start 4.5 --fast --json
+  bluethird play --from take.wav --start 6 --fast --json
 
 You hear your guitar from your amplifier or interface; this program never plays it back.
 """

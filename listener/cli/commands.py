@@ -110,6 +110,8 @@ def _recorded(
 ) -> Outcome:
     if start_s is not None and start_s < 0:
         raise UsageError(f"--start is {start_s:g}; expected seconds from the start of the file, 0 or more")
+    if start_s is not None and start_s >= source.seconds:
+        raise UsageError(f"--start is {start_s:g}, beyond the end of the recording at {source.seconds:.1f} s")
     make_ear = partial(_ear, plan.a4_hz, source.rate)
     with Interrupt() as interrupt:
         return play_recording(

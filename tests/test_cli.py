@@ -194,8 +194,8 @@ def test_every_command_and_option_is_in_the_readme_or_its_own_help() -> None:
 def test_the_examples_of_the_readme_that_need_no_guitar_run(capsys: pytest.CaptureFixture[str]) -> None:
     samples, rate = sf.read(TAKE.path)
     sf.write("take.wav", samples, rate)
-    lines = [line.strip() for line in README.read_text(encoding="utf-8").splitlines() if line.startswith("    bluethird")]
-    runnable = [line for line in lines if "take.wav" in line]
+    indented = [line.strip() for line in README.read_text(encoding="utf-8").splitlines() if line.startswith("    ")]
+    runnable = [line for line in indented if line.startswith("bluethird") and "take.wav" in line]
     assert len(runnable) >= 3
     for line in runnable:
         assert main(shlex.split(line)[1:]) == Exit.DONE, line

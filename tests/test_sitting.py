@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pytest
 import soundfile as sf
+from rehearsal import FIXTURES, rehearse
 
 from listener.builtin import builtin_take
 from listener.changes import load_changes
@@ -26,7 +27,6 @@ from listener.sources.arrays import ArraySource
 from listener.sources.files import FileSource
 from listener.sources.protocol import Source
 from listener.views import DocumentView
-from rehearsal import FIXTURES, rehearse
 
 TAKE = builtin_take()
 COMMAND = [sys.executable, "-c", "import sys; from listener.cli import main; sys.exit(main())"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from listener.graded import Explained, Graded
 
+RISEN = "♭3→3"
 _LEFT = {"R": "♭3 left for R", "9": "♭3 left for 9", "4": "♭3 left for 4", "stays": "♭3 stays"}
 
 
@@ -11,7 +12,7 @@ def remarks(graded: Graded, *, final: bool) -> tuple[str, ...]:
     """What a note is beyond its function and grade, most telling first; an open note is not explained yet."""
     words: list[str] = []
     if final and graded.third:
-        words.append("♭3→3")
+        words.append(RISEN)
     elif final and graded.explained is Explained.FLAT_THIRD_LEFT:
         words.append(_LEFT.get(graded.left or "", str(graded.explained)))
     elif final and graded.explained not in (None, Explained.PLAIN):

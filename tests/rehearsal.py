@@ -44,6 +44,19 @@ def rehearse(folder: Path, name: str, rate: int) -> Rehearsal:
     return Rehearsal(path, chart, first_beat_s, len(out) / rate)
 
 
+def low_e(folder: Path, rate: int) -> Path:
+    """The open low E alone (the low line's first note, MIDI 40), after half a second, with silence after it."""
+    truth = json.loads((FIXTURES / "low_line.json").read_text())
+    note = next(note for note in truth["notes"] if round(note["midi"]) == 40)
+    sound, sound_rate = sf.read(FIXTURES / "low_line.flac", dtype="float32")
+    part = sound[round((note["onset_s"] - 0.05) * sound_rate) : round(note["offset_s"] * sound_rate)]
+    out = np.zeros(6 * rate, np.float32)
+    _add(out, soxr.resample(part, sound_rate, rate), 0.5, rate)
+    path = folder / "low_e.wav"
+    sf.write(path, out, rate, subtype="PCM_16")
+    return path
+
+
 def _dead_stroke(rate: int) -> tuple[np.ndarray, float]:
     """The first dead note of the fixtures alone, and its onset in it."""
     truth = json.loads((FIXTURES / "dead_notes.json").read_text())

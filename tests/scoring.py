@@ -25,7 +25,7 @@ class Score:
 
     @property
     def f1(self) -> float:
-        """Harmonic mean of precision and recall, which is twice the hits over both counts; 1.0 for silence in silence."""
+        """Harmonic mean of precision and recall: twice the hits over both counts; 1.0 where both are silent."""
         both = self.true_notes + self.heard_notes
         return 2 * len(self.pairs) / both if both else 1.0
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import signal
 import subprocess
 import time
 from pathlib import Path
@@ -10,7 +11,7 @@ from typing import Any
 
 import pytest
 from conftest import CARD_RATE, SoundCard
-from rehearsal import Rehearsal, rehearse
+from rehearsal import Rehearsal, low_e, rehearse
 
 from listener.cli import main
 
@@ -123,6 +124,43 @@ def test_a_device_that_vanishes_is_named_and_what_was_heard_is_reported_and_kept
     assert "Chorus 1, partial" in out
     (kept,) = (tmp_path / "data" / "takes").iterdir()
     assert (kept / "audio.flac").exists()
+
+
+@pytest.mark.parametrize("loud_speaker", [False, True])
+def test_the_sound_check_names_the_input_and_knows_an_open_loudspeaker_and_is_remembered(
+    sound_card: SoundCard, tmp_path: Path, loud_speaker: bool
+) -> None:
+    sound_card.act("up", CARD_RATE, SERVER_BLOCK)
+    home = {"BLUETHIRD_CONFIG_HOME": str(tmp_path), "BLUETHIRD_DATA_HOME": str(tmp_path)}
+    program = sound_card.program(*COMMAND, **home)
+    assert program.stderr is not None
+    told = []
+    for line in program.stderr:
+        told.append(line)
+        if "play the low E" in line:
+            if loud_speaker:
+                sound_card.act("loop", 20)
+            player = sound_card.playing(low_e(tmp_path, CARD_RATE))
+        if "three muted strokes" in line:
+            break
+    player.wait(timeout=30)
+    assert end(program) == 0
+    text = "".join(told)
+    assert "this program never plays it back" in text
+    assert "Input test_card, channel 1: peak" in text
+    assert "low E 82." in text  # E2 in equal temperament with A4 = 440 Hz (ISO 16): 82.41 Hz
+    assert ("The input hears the click" in text) is loud_speaker
+    again = sound_card.program(*COMMAND, **home)
+    assert again.stderr is not None
+    assert "three muted strokes" in again.stderr.readline()
+    assert end(again) == 0
+
+
+def end(program: subprocess.Popen[str]) -> int:
+    """Ctrl-C, and the exit code."""
+    program.send_signal(signal.SIGINT)
+    program.communicate(timeout=20)
+    return program.returncode
 
 
 def test_without_portaudio_the_built_in_take_is_played_and_the_player_told_what_to_install(tmp_path: Path) -> None:

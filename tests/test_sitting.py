@@ -39,7 +39,13 @@ def plan(changes: str = TAKE.form, tempo: float = TAKE.tempo_bpm, choruses: int 
 def sit(source: Source, start_s: float | None = TAKE.start_s, of: Plan | None = None) -> Outcome:
     with Interrupt() as interrupt:
         return play_recording(
-            of or plan(), source, lambda: ClassicalEar(source.rate), DocumentView(), interrupt, start_s=start_s, fast=True
+            of or plan(),
+            source,
+            lambda: ClassicalEar(source.rate),
+            DocumentView(),
+            interrupt,
+            start_s=start_s,
+            fast=True,
         )
 
 

@@ -7,7 +7,7 @@ from listener.dashboard.canvas import FAINT, PLAIN, QUIET, STRONG, Canvas, Frame
 from listener.dashboard.chords import put_chords
 from listener.dashboard.form import put_form
 from listener.dashboard.letters import Size
-from listener.dashboard.notes import last_heard, put_last_note
+from listener.dashboard.notes import put_last_note
 from listener.dashboard.pages import page_rows, rows_of
 from listener.dashboard.sheet import ROW_HEIGHT, put_sheet_row
 from listener.dashboard.state import BARS_PER_ROW, DashboardState, InputLevel, Phase
@@ -48,7 +48,7 @@ def _put_whole(canvas: Canvas, state: DashboardState) -> None:
     """Chords, last note beside the form, note strip, report, from top to bottom."""
     spare = canvas.height - WHOLE[1]
     put_chords(canvas, 2, state, Size.FULL)
-    put_last_note(canvas, MARGIN, 8, PANEL_WIDTH, last_heard(state.notes), Size.HALF)
+    put_last_note(canvas, MARGIN, 8, PANEL_WIDTH, state.notes, Size.HALF)
     put_form(canvas, PANEL_WIDTH + 3, 8, canvas.width - PANEL_WIDTH - 3, 4, state)
     places = 1 + spare // ROW_HEIGHT
     _put_sheet(canvas, 13, places, state)
@@ -60,7 +60,7 @@ def _put_large(canvas: Canvas, state: DashboardState) -> None:
     """Twice the size; the report stands beside the last note, and the page of the form carries its notes."""
     put_chords(canvas, 2, state, Size.DOUBLE)
     left = canvas.width - REPORT_WIDTH
-    put_last_note(canvas, MARGIN, 14, left - MARGIN, last_heard(state.notes), Size.FULL)
+    put_last_note(canvas, MARGIN, 14, left - MARGIN, state.notes, Size.FULL)
     _put_report(canvas, left, 14, state)
     _put_sheet(canvas, 21, (canvas.height - 1 - 21) // ROW_HEIGHT, state, rows_free=canvas.height - 1 - 21)
 
@@ -77,7 +77,7 @@ def _put_small(canvas: Canvas, state: DashboardState) -> None:
     panel = Size.HALF if bottom - y >= 4 else Size.TEXT
     wide = canvas.width >= WHOLE[0]
     if bottom - y >= 4:
-        put_last_note(canvas, MARGIN, y, min(PANEL_WIDTH, canvas.width - 2 * MARGIN), last_heard(state.notes), panel)
+        put_last_note(canvas, MARGIN, y, min(PANEL_WIDTH, canvas.width - 2 * MARGIN), state.notes, panel)
     if wide and bottom - y >= 4:
         put_form(canvas, PANEL_WIDTH + 3, y, canvas.width - PANEL_WIDTH - 3, 4, state)
         y += 4

@@ -10,6 +10,7 @@ from listener.dashboard.letters import Size, letter_rows, width_of
 from listener.dashboard.state import ShownNote
 from listener.glyphs import has_glyphs
 from listener.graded import Grade
+from listener.words import RISEN
 
 LANES = 3
 # Where the word begins, so that it keeps its place: after "♭3" and its arrow, the widest of the common functions.
@@ -30,20 +31,36 @@ def told(note: ShownNote) -> str:
     return "  ".join(word for word in words if word)
 
 
-def last_heard(notes: tuple[ShownNote, ...]) -> ShownNote | None:
-    """The latest note with a pitch; dead notes are counted elsewhere."""
-    return next((note for note in reversed(notes) if not note.dead and (note.function or note.name)), None)
+def heard(notes: tuple[ShownNote, ...]) -> list[ShownNote]:
+    """The notes with a pitch; dead notes are counted elsewhere."""
+    return [note for note in notes if not note.dead and (note.function or note.name)]
 
 
-def put_last_note(canvas: Canvas, x: int, y: int, room: int, note: ShownNote | None, size: Size) -> None:
-    """The panel: `size.rows` rows (at least the three lanes) and one row of words under them."""
-    if note is None:
+def rose(notes: list[ShownNote]) -> bool:
+    """Whether the last of `notes` is a 3 that a ♭3 has just risen into, as a note before it or within itself."""
+    if not notes or notes[-1].function != "3":
+        return False
+    return RISEN in notes[-1].remarks or (len(notes) > 1 and notes[-2].grade is Grade.THIRD_APPROACH)
+
+
+def put_last_note(canvas: Canvas, x: int, y: int, room: int, notes: tuple[ShownNote, ...], size: Size) -> None:
+    """The panel: `size.rows` rows (at least the three lanes) and one row of words under them.
+
+    A ♭3 that has risen stays beside the 3 it rose into: that is the moment a player works for.
+    """
+    pitched = heard(notes)
+    if not pitched:
         return
+    note = pitched[-1]
     look = palette.look_of(note.grade, note.shade)
     ink = ink_of(note)
     letters = note.function or note.name or ""
     drawn = letters + (palette.RISES if note.grade is Grade.THIRD_APPROACH else "")
-    after = x + _WORD_AT[size]
+    after, before = x + _WORD_AT[size], f"♭3{palette.RISES}"
+    wide = width_of(canvas, before, size) + 1
+    if rose(pitched) and wide + width_of(canvas, drawn, size) + 2 + len(look.word) <= room:
+        canvas.put_rows(x, y, letter_rows(canvas, before, size), Ink(palette.ORANGE, bold=True))
+        x, room = x + wide, room - wide
     if has_glyphs(drawn) and width_of(canvas, drawn, size) <= room:
         canvas.put_rows(x, y, letter_rows(canvas, drawn, size), ink)
         after = max(after, x + width_of(canvas, drawn, size) + 2)

@@ -68,7 +68,16 @@ class LiveSitting:
         ending = self._play(stage)
         self._end(stage)
         fault = self._fault or self.keeper.fault
-        return Outcome(stage.course, ending, first_sample, fault, take=self.keeper.folder)
+        return Outcome(
+            stage.course,
+            ending,
+            first_sample,
+            fault,
+            take=self.keeper.folder,
+            lost_frames=self.source.lost,
+            latency_ms=1000 * self.source.latency_samples / self.source.rate,
+            latency_source=str(self.source.latency_source),
+        )
 
     def _timeline(self, first_sample: int | None) -> Timeline:
         far = round(FAR_S * self.source.rate)
@@ -127,10 +136,11 @@ class LiveSitting:
 
     def _play(self, stage: Stage) -> Ending:
         while not self.interrupt.asked:
+            over = None
             for block in self.source.read_available():
-                over = self._feed(stage, block)
-                if over is not None:
-                    return over
+                over = self._feed(stage, block) or over
+            if over is not None:
+                return over
             if self.duplex.player is not None:
                 self.duplex.player.pump()
             if not self._is_there():

@@ -35,6 +35,9 @@ class Outcome:
     fault: ListenerError | None = None
     stuck: bool = False
     take: Path | None = None
+    lost_frames: int = 0
+    latency_ms: float | None = None
+    latency_source: str | None = None
 
 
 @dataclass(slots=True)

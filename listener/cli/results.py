@@ -55,6 +55,9 @@ def outcome_document(outcome: Outcome, **more: Any) -> dict[str, Any]:
         first_beat_s=round(outcome.first_sample / course.hearing.rate, 4),
         seconds=round(course.hearing.position / course.hearing.rate, 4),
         ended=str(outcome.ending),
+        lost_frames=outcome.lost_frames,
+        latency_ms=None if outcome.latency_ms is None else round(outcome.latency_ms, 2),
+        latency_source=outcome.latency_source,
         **more,
     )
 

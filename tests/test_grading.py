@@ -80,6 +80,15 @@ def test_a_note_more_than_18_db_under_the_median_of_the_last_eight_is_a_ghost() 
         assert grade("| C7 | % |", [*before, ("G4", 5, 1, {"level_db": level})])[-1].scored is scored
 
 
+def test_a_late_slur_is_no_ghost_however_far_its_string_has_decayed() -> None:
+    # a ♭3 that has rung for two beats and is then bent into the 3: the arrival has no attack whose level could be told
+    loud = [("C4", i / 4, 0.2, {"level_db": -10.0}) for i in range(8)]
+    bent = ("E4", 4, 1, {"level_db": -40.0, "slurred_from": 9, "gesture": "bend"})
+    told = grade("| C7 | % |", [*loud, ("E♭4", 2, 2, {"level_db": -10.0}), bent])
+    assert told[-1].scored
+    assert told[-2].resolved
+
+
 def test_ghosts_and_unsure_notes_resolve_nothing_and_do_not_stand_between() -> None:
     for field in ({"confidence": 0.1}, {"unsure": True}):
         assert first("| C7 |", [("E♭4", 0, 1), ("E4", 1, 1, field)]).resolved is False

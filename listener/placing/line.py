@@ -76,9 +76,12 @@ class NoteLine:
         """Confidence under the floor, or far softer than the median of the notes before it.
 
         With fewer than half the window of notes before it there is no median to speak of, and level says nothing.
+        Nor does it of a slurred note: it has no attack, and is as soft as its string has become by then.
         """
         if note.confidence < self._floor:
             return True
+        if note.slurred_from is not None:
+            return False
         levels: list[float] = []
         for index in range(bisect_left(self._order, _key(note)) - 1, -1, -1):
             other = self._notes[self._order[index][3]]

@@ -20,13 +20,14 @@ import tempfile
 from pathlib import Path
 from typing import Any
 
+import numpy as np
+import soundfile as sf
+from scipy import signal
+
 import guitar
 import lines
-import numpy as np
 import phrases
-import soundfile as sf
 import thirds
-from scipy import signal
 
 SEED = 1
 PEAK_DB = -9.0

@@ -21,6 +21,7 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
+
 from guitar import RATE, Floats, Guitar, Move, Pluck, Vibrato, arrival_s
 
 FUNCTIONS = ("R", "♭9", "9", "♭3", "3", "4", "♯4", "5", "♭13", "13", "♭7", "7")

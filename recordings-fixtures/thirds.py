@@ -11,6 +11,7 @@ from __future__ import annotations
 from itertools import pairwise
 
 import numpy as np
+
 from lines import blues
 from phrases import Row, Take, root_of
 

@@ -18,8 +18,8 @@ from itertools import groupby, pairwise
 from pathlib import Path
 
 import pytest
-from lines import finals, grade_events, tell
 
+from lines import finals, grade_events, tell
 from listener.events import Note
 from listener.graded import Graded
 from listener.rules import Rules

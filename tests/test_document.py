@@ -6,8 +6,8 @@ import json
 from dataclasses import replace
 
 import pytest
-from lines import finals, grade_events, heard, notes, timeline
 
+from lines import finals, grade_events, heard, notes, timeline
 from listener.document import NEVER, Shown, dumps, heard_document, sitting_document
 from listener.errors import InputFileError
 from listener.events import Final, Note, Opened, Watermark, Withdrawn

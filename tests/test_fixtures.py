@@ -15,7 +15,6 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile as sf
-from scoring import agreement, heard_note, score_notes
 
 from listener.builtin import builtin_take
 from listener.ear.classical import ClassicalEar
@@ -27,6 +26,7 @@ from progressions.chart import parse_chart
 from progressions.forms import load_form
 from progressions.keys import parse_key
 from progressions.timeline import Timeline, TimeMap
+from scoring import agreement, heard_note, score_notes
 
 ROOT = Path(__file__).parents[1]
 FOLDER = ROOT / "recordings-fixtures"

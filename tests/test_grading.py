@@ -6,8 +6,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from lines import RATE, Line, finals, grade, grade_events, heard, notes, tell, timeline
 
+from lines import RATE, Line, finals, grade, grade_events, heard, notes, tell, timeline
 from listener.events import Final, Note, Opened, Watermark, Withdrawn
 from listener.graded import (
     ChorusFinal,

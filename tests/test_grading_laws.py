@@ -9,8 +9,8 @@ from dataclasses import replace
 
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from lines import RATE, finals, grade_events, tell, timeline
 
+from lines import RATE, finals, grade_events, tell, timeline
 from listener.events import EarEvent, Gesture, Note, Watermark
 from listener.graded import (
     ChorusFinal,

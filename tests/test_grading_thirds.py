@@ -6,8 +6,8 @@ Every expected side is worked out by hand from the rule that the test names; at 
 from __future__ import annotations
 
 import pytest
-from lines import RATE, Line, grade, midi
 
+from lines import RATE, Line, grade, midi
 from listener.graded import Explained, Grade, Graded, Shade
 
 BEND_FROM_FLAT_THIRD = {"gesture": "bend", "from_midi": "E♭4"}

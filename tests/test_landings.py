@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
-from lines import Line, finals, grade_events, heard, timeline
 
+from lines import Line, finals, grade_events, heard, timeline
 from listener.graded import ChorusMeasures, Grade, Landing, Verdict
 from listener.measures import measure_chorus
 from listener.rules import Rules

@@ -10,10 +10,10 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from conftest import CARD_RATE, SoundCard
-from rehearsal import Rehearsal, low_e, rehearse
 
+from conftest import CARD_RATE, SoundCard
 from listener.cli import main
+from rehearsal import Rehearsal, low_e, rehearse
 
 pytestmark = pytest.mark.sound
 COMMAND = ("-c", "import sys; from listener.cli import main; sys.exit(main())", "play", "--device", "test_card")

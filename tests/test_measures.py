@@ -9,9 +9,9 @@ from typing import Any
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from lines import RATE, Line, finals, grade_events, heard, midi, timeline
 from scipy import stats
 
+from lines import RATE, Line, finals, grade_events, heard, midi, timeline
 from listener.graded import ChorusMeasures
 from listener.measures import measure_chorus
 from listener.measures.intervals import median_interval, wilson

@@ -4,8 +4,8 @@ a beat is a second, so early hands reach 0.06 beat before a change; C7 = C E G B
 from __future__ import annotations
 
 import pytest
-from lines import Line, grade
 
+from lines import Line, grade
 from listener.rules import Rules
 
 CHANGES = "| C7 | F7 |"

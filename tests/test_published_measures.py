@@ -7,7 +7,6 @@ from functools import cache
 from statistics import fmean
 
 import pytest
-from published_solos import graded_solos
 
 from listener.graded import ChorusMeasures, Grade, Verdict
 from listener.measures import MASTERS_GUIDE_SHARE, MASTERS_ROOT_SHARE, measure_chorus
@@ -17,6 +16,7 @@ from listener.rules import Rules
 from progressions.changes import Bar
 from progressions.chords import Chord, parse_chord
 from progressions.timeline import Timeline
+from published_solos import graded_solos
 
 
 @cache

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections import Counter
 
 import pytest
-from published_solos import DOMINANT, RATE, Heard, graded_solos, quality_of, translated
 
 from listener.graded import Grade
 from listener.grading.thirds import tell_third, walk
@@ -17,6 +16,7 @@ from listener.placing import NoteLine, Place, Scene
 from listener.rules import Rules
 from progressions.chords import parse_chord
 from progressions.timeline import Span, Timeline
+from published_solos import DOMINANT, RATE, Heard, graded_solos, quality_of, translated
 
 # The database's classes of a note over its chord, and the functions that say the same.
 CLASSES = {

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -43,15 +43,15 @@ def folder() -> Path:
 
 
 @pytest.fixture(scope="module", params=["triads", "sevenths"])
-def graded(request: pytest.FixtureRequest, folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Both]:
+def graded(request: pytest.FixtureRequest, folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Both:
     chart = tmp_path_factory.mktemp("solo") / "chart.txt"
     chart.write_text(TRIADS if request.param == "triads" else SEVENTHS, encoding="utf-8")
     plan = Plan(load_changes(str(chart), None), TEMPO, 1.5, 1, 440.0, Rules())
     source = FileSource(folder / "solo.flac")
     with Interrupt() as interrupt:
-        make_ear = lambda: ClassicalEar(source.rate)  # noqa: E731
+        make_ear = partial(ClassicalEar, source.rate)
         outcome = play_recording(plan, source, make_ear, DocumentView(), interrupt, start_s=0.0, fast=True)
-    yield Both(annotated(folder, source.rate, plan), outcome.course.hearing.finals, source.rate)
+    return Both(annotated(folder, source.rate, plan), outcome.course.hearing.finals, source.rate)
 
 
 class Both:
@@ -97,8 +97,8 @@ def test_the_real_solo_is_heard_and_graded_above_its_floors(graded: Both, capsys
     line = graded.between(*SINGLE_LINE_S)
     with capsys.disabled():
         print(
-            f"\nreal solo: note F1 {graded.score().f1:.3f}, grades equal {graded.agreement():.3f} of {len(graded.true)}; "
-            f"single line {line.score().f1:.3f}, {line.agreement():.3f} of {len(line.true)}"
+            f"\nreal solo: note F1 {graded.score().f1:.3f}, grades equal {graded.agreement():.3f} of "
+            f"{len(graded.true)}; single line {line.score().f1:.3f}, {line.agreement():.3f} of {len(line.true)}"
         )
     assert len(graded.true) == 71  # the annotation's count
     assert graded.score().f1 >= 0.50

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
-from lines import Line, finals, grade_events, heard, timeline
 
+from lines import Line, finals, grade_events, heard, timeline
 from listener.graded import ChorusMeasures, Grade, Hangover, Landing, Timing
 from listener.measures import measure_chorus
 from listener.report import chorus_report, landing_strip

@@ -12,10 +12,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-from conftest import SoundCard
 from hypothesis import given
 from hypothesis import strategies as st
 
+from conftest import SoundCard
 from listener.errors import DeviceError, NoDeviceError
 from listener.events import Block, Samples
 from listener.room import portaudio

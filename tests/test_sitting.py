@@ -12,7 +12,6 @@ from pathlib import Path
 
 import pytest
 import soundfile as sf
-from rehearsal import FIXTURES, rehearse
 
 from listener.builtin import builtin_take
 from listener.changes import load_changes
@@ -27,6 +26,7 @@ from listener.sources.arrays import ArraySource
 from listener.sources.files import FileSource
 from listener.sources.protocol import Source
 from listener.views import DocumentView
+from rehearsal import FIXTURES, rehearse
 
 TAKE = builtin_take()
 COMMAND = [sys.executable, "-c", "import sys; from listener.cli import main; sys.exit(main())"]

@@ -10,10 +10,10 @@ from pathlib import Path
 import numpy as np
 import pytest
 import soundfile
-from conftest import SoundCard
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from conftest import SoundCard
 from listener.events import Block, Samples
 from listener.room import portaudio
 from listener.room.devices import choose_rig, list_devices

@@ -1,0 +1,78 @@
+"""The ear's own rate and hop, and what one hop tells: level, attack, pitch."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+Signal = npt.NDArray[np.float64]
+
+RATE = 22050  # Hz: the ear's own rate, whatever the source's
+HOP = 128  # samples between frames: 5.8 ms
+SHORTEST_LAG = 14  # 1575 Hz, above the 24th fret of the high E
+LONGEST_LAG = 312  # 70.7 Hz, below the low E tuned down a whole tone
+LONG_FRAME = 640  # 29 ms: two periods of the low E
+SHORT_FRAME = 352  # 16 ms: follows a glide
+
+
+@dataclass(frozen=True, slots=True)
+class Attack:
+    """A pick attack: where it began (in the ear's samples), how strong it is in dB of mean rise over the bands, and
+    by how much the whole level rose."""
+
+    sample: int
+    strength_db: float
+    rise_db: float
+
+
+@dataclass(frozen=True, slots=True)
+class Frame:
+    """What one hop tells. `end` is the sample after its last one.
+
+    `pitch` is float MIDI or NaN; the centre of the `span` samples that it was measured on lies at `centre`.
+    `quick_pitch` is the same from a shorter span, with `quick_centre`. `new_pitch` is that of what began with the last
+    attack, with the strings that ring on taken off; `new_share` is its share of the energy.
+    """
+
+    end: int
+    level_db: float
+    attack: Attack | None
+    pitch: float
+    clarity: float
+    span: int
+    centre: int
+    quick_pitch: float
+    quick_clarity: float
+    quick_centre: int
+    new_pitch: float
+    new_clarity: float
+    new_share: float
+
+    @property
+    def lag(self) -> float:
+        """The period in samples."""
+        return float(RATE / (440.0 * 2.0 ** ((self.pitch - 69.0) / 12.0)))
+
+
+def samples(seconds: float) -> int:
+    """Seconds as samples of the ear's own rate."""
+    return round(seconds * RATE)
+
+
+class Tape:
+    """The last samples, by absolute index."""
+
+    def __init__(self, length: int) -> None:
+        self._samples: Signal = np.zeros(length)
+        self.end = 0
+
+    def push(self, hop: Signal) -> None:
+        self._samples[: -len(hop)] = self._samples[len(hop) :]
+        self._samples[-len(hop) :] = hop
+        self.end += len(hop)
+
+    def last(self, count: int) -> Signal:
+        """A view of the last `count` samples, silence where the stream had not begun."""
+        return self._samples[len(self._samples) - count :]

@@ -61,6 +61,7 @@ BAD_RECORDINGS = {
     "one sample": (lambda: sound("one.wav", np.zeros(1)), "too short"),
     "not a number": (lambda: sound("nan.wav", np.full(RATE, np.nan), subtype="FLOAT"), "no number"),
     "cut off": (truncated, "cut off"),
+    "too slow a rate": (lambda: sound("slow.wav", tone(1.0, 4000), 4000), "4000 Hz"),
 }
 
 

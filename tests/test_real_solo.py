@@ -101,6 +101,8 @@ def test_the_real_solo_is_heard_and_graded_above_its_floors(graded: Both, capsys
             f"{len(graded.true)}; single line {line.score().f1:.3f}, {line.agreement():.3f} of {len(line.true)}"
         )
     assert len(graded.true) == 71  # the annotation's count
-    assert graded.score().f1 >= 0.50
-    assert line.score().f1 >= 0.70
-    assert line.agreement() >= 0.70
+    # measured: 0.681, 0.662, 0.783, 0.818; the first seven seconds hold double stops, which one voice cannot hear
+    assert graded.score().f1 >= 0.65
+    assert graded.agreement() >= 0.63
+    assert line.score().f1 >= 0.75
+    assert line.agreement() >= 0.77

@@ -14,8 +14,8 @@ from listener.changes import make_plan
 from listener.choices import Chosen, choose
 from listener.cli import results
 from listener.cli.completion import completion_script
-from listener.ear.classical import ClassicalEar
-from listener.errors import Exit, ListenerError, NoDeviceError, UsageError
+from listener.ear.classical import HIGHEST_RATE, LOWEST_RATE, ClassicalEar
+from listener.errors import Exit, InputFileError, ListenerError, NoDeviceError, UsageError
 from listener.events import Ear
 from listener.hearing import Hearing
 from listener.interrupt import Interrupt
@@ -60,7 +60,7 @@ def play(options: argparse.Namespace) -> Exit:
                 raise UsageError(f"--{name} goes with --from FILE")
         return _play_live(options, chosen, view)
     plan = make_plan(chosen)
-    source = FileSource(options.recording, _channel(chosen))
+    source = open_recording(options, chosen)
     warn_of_signal(source, view)
     return _finish(options, view, _recorded(plan, source, options, view, options.start, options.offset))
 
@@ -143,6 +143,16 @@ def _finish(options: argparse.Namespace, view: View, outcome: Outcome) -> Exit:
     return Exit.DONE
 
 
+def open_recording(options: argparse.Namespace, chosen: dict[str, Chosen]) -> FileSource:
+    """The recording named, checked; InputFileError also for a rate that no ear of ours hears."""
+    source = FileSource(options.recording, _channel(chosen))
+    if not LOWEST_RATE <= source.rate <= HIGHEST_RATE:
+        raise InputFileError(
+            f"{source.path} has a sample rate of {source.rate} Hz; {LOWEST_RATE} to {HIGHEST_RATE} Hz can be heard"
+        )
+    return source
+
+
 def warn_of_signal(source: FileSource, view: View) -> None:
     """A recording that is silent or clipped is heard all the same, and the player is told."""
     if source.signal.is_silent:
@@ -155,7 +165,7 @@ def notes(options: argparse.Namespace) -> Exit:
     """`bluethird notes`."""
     chosen = choices_of(options)
     a4_hz = float(chosen["a4"].value or 440.0)
-    source = FileSource(options.recording, _channel(chosen))
+    source = open_recording(options, chosen)
     make_ear = partial(_ear, a4_hz, source.rate)
     offset = options.offset if options.offset is not None else listen_ahead(source, make_ear).offset_cents
     hearing, fault = Hearing(make_ear(), source.rate, offset or 0.0), None

@@ -23,18 +23,18 @@ GAP_MARGIN_S = 0.030  # the edge of lost frames reaches this far into what is he
 
 
 class ClassicalEar:
-    """`rate` in Hz, 8000 to 192000; `a4_hz` is the player's A4, `offset_cents` the guitar's common offset from it.
+    """`rate` in Hz, 8000 to 192000; `a4_hz` is the player's A4.
 
     Plain state: an ear can be pickled or copied in the middle of a stream and goes on the same.
     """
 
-    def __init__(self, rate: int, a4_hz: float = 440.0, offset_cents: float = 0.0) -> None:
+    def __init__(self, rate: int, a4_hz: float = 440.0) -> None:
         if not LOWEST_RATE <= rate <= HIGHEST_RATE:
             raise ValueError(f"sample rate {rate} Hz: the ear hears {LOWEST_RATE} to {HIGHEST_RATE} Hz")
         if not 300.0 <= a4_hz <= 600.0:
             raise ValueError(f"A4 at {a4_hz} Hz: expected 300 to 600 Hz")
         self._rate = rate
-        self._tuning = 12.0 * log2(440.0 / a4_hz) - offset_cents / 100.0
+        self._tuning = 12.0 * log2(440.0 / a4_hz)
         self._resampler = Resampler(rate, RATE, HOP)
         self._front = FrontEnd()
         self._tracker = Tracker()

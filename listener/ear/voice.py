@@ -99,8 +99,6 @@ class Voice:
                 gesture = Gesture.VIBRATO if gesture is Gesture.PICKED else gesture
             elif CURL_LOW <= rise <= CURL_HIGH and clarity >= contour.CLEAR:
                 gesture = Gesture.CURL
-        if gesture is Gesture.CURL:
-            pitch = contour.settled_pitch(standing[-max(3, len(standing) // 3) :])
         confidence = min(1.0, max(0.0, (clarity - 0.6) / 0.35)) * min(1.0, len(standing) / 5)
         return Note(
             id=self.id, onset_sample=self.onset, offset_sample=offset, pitch_midi=pitch, gesture=gesture,

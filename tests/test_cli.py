@@ -192,6 +192,7 @@ def test_every_command_and_option_is_in_the_readme_or_its_own_help() -> None:
         assert all(action.help for action in command._actions if action.option_strings)
 
 
+@pytest.mark.slow
 def test_the_examples_of_the_readme_that_need_no_guitar_run(capsys: pytest.CaptureFixture[str]) -> None:
     samples, rate = sf.read(TAKE.path)
     sf.write("take.wav", samples, rate)

@@ -269,6 +269,7 @@ def test_a_block_out_of_place_is_refused() -> None:
         ear.push(Block(90, np.zeros(100, np.float32)))
 
 
+@pytest.mark.slow
 def test_pitches_agree_with_librosas_pyin() -> None:
     """The outside reference is librosa.pyin (Mauch and Dixon's probabilistic YIN)."""
     librosa = pytest.importorskip("librosa")

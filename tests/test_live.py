@@ -167,10 +167,13 @@ def test_without_portaudio_the_built_in_take_is_played_and_the_player_told_what_
     # what sounddevice does at import where the C library is missing
     (tmp_path / "sounddevice.py").write_text('raise OSError("PortAudio library not found")\n')
     where = {"PYTHONPATH": str(tmp_path), "BLUETHIRD_CONFIG_HOME": str(tmp_path)}
-    program = SoundCard(tmp_path, CARD_RATE, where).program(*COMMAND[:2], "play", "--json")
-    out, error = program.communicate(timeout=120)
+    program = SoundCard(tmp_path, CARD_RATE, where).program(*COMMAND[:2], "play", "--events")
+    assert program.stdout is not None
+    events = (json.loads(line) for line in program.stdout)
+    assert any(event.get("graded", {}).get("third") for event in events)  # a ♭3 rises to its 3
+    program.send_signal(signal.SIGINT)
+    _, error = program.communicate(timeout=60)
     assert program.returncode == 0, error
     assert "the PortAudio library is missing" in error
     assert "built-in take" in error
     assert "To play yourself" in error
-    assert any(note["third"] for note in json.loads(out)["notes"])

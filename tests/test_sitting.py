@@ -53,6 +53,7 @@ def finals(outcome: Outcome) -> list[Graded]:
     return sorted(outcome.course.hearing.finals, key=lambda graded: graded.note.id)
 
 
+@pytest.mark.slow
 def test_blocks_of_any_size_give_the_same_final_grades() -> None:
     samples, rate = sf.read(TAKE.path, dtype="float32")
     start = round((TAKE.start_s - 0.5) * rate)
@@ -100,6 +101,7 @@ def _started(tmp_path: Path) -> subprocess.Popen[str]:
     raise AssertionError("the command ended before it told a note")
 
 
+@pytest.mark.slow
 def test_the_first_ctrl_c_ends_the_sitting_with_its_report_and_code_0(tmp_path: Path) -> None:
     program = _started(tmp_path)
     program.send_signal(signal.SIGINT)
@@ -109,6 +111,7 @@ def test_the_first_ctrl_c_ends_the_sitting_with_its_report_and_code_0(tmp_path: 
     assert "Traceback" not in error
 
 
+@pytest.mark.slow
 def test_a_second_ctrl_c_ends_the_program_with_code_130(tmp_path: Path) -> None:
     program = _started(tmp_path)
     # sent together: the second one comes while the first is being obeyed, at the latest while reports are printed

@@ -70,8 +70,17 @@ def test_the_screen_shows_chord_next_chord_place_note_grade_and_level(
     if (width, height) == (80, 24):
         for row in full_rows("A7"):  # the chord of the moment in block cells, five rows high
             assert row.rstrip() in text
-    ended = wait_for(screen, "Phrases")
-    assert any("spread" in line for line in ended + screen())
+
+
+def test_reports_and_summary_stay_on_the_screen_when_the_sitting_is_over(
+    terminal: Callable[[int, int, str], Callable[[], list[str]]], tmp_path: Path
+) -> None:
+    screen = terminal(80, 60, "")
+    wait_for(screen, "♭3↑")
+    subprocess.run(["tmux", "-L", tmp_path.name, "send-keys", "-t", "play", "C-c"], check=True)
+    text = "\n".join(wait_for(screen, "Phrases"))
+    for words in ("Chorus 1, partial", "♭3→3", "next:", "Grades of", "Stopped."):
+        assert words in text, words
 
 
 def test_without_colour_the_screen_sends_no_colour(

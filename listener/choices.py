@@ -25,6 +25,7 @@ class Choice:
     low: float | None = None
     high: float | None = None
     unit: str = ""
+    among: tuple[str, ...] = ()
 
     @property
     def variable(self) -> str:
@@ -42,6 +43,7 @@ CHOICES = (
     Choice("output", str, None, "output device: its number or a part of its name"),
     Choice("channel", int, None, "input channel, from 1", 1, 64, ""),
     Choice("latency", float, None, "round trip in milliseconds, where you have measured it", 0, 2000, "ms"),
+    Choice("ear", str, "neural", "neural, or classical where the processor is weak", among=("neural", "classical")),
     Choice("colour", bool, False, "count 9, 13, 6 (and 11 over minor) as chord tones"),
     Choice("rest", int, 25, "minutes after which a rest is suggested at a chorus end (0: never)", 0, 600, "min"),
 )
@@ -67,6 +69,8 @@ def read_value(choice: Choice, text: str) -> Value:
     if choice.kind is str:
         if not text.strip():
             raise ValueError(f"{choice.name} is empty; expected {choice.about}")
+        if choice.among and text not in choice.among:
+            raise ValueError(f"{choice.name} is {text!r}; expected {' or '.join(choice.among)}")
         return text
     try:
         number = choice.kind(text.removesuffix(":1") if choice.name == "swing" else text)

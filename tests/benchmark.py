@@ -12,6 +12,7 @@ import argparse
 import json
 import time
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +20,7 @@ import librosa
 import numpy as np
 import soundfile as sf
 
-from listener.ear.classical import ClassicalEar
+from listener.ear.kinds import EARS, make_ear
 from listener.graded import GradeFinal
 from listener.hearing import Hearing
 from listener.plan import Plan
@@ -32,11 +33,11 @@ FIXTURES = Path(__file__).parents[1] / "recordings-fixtures"
 Heard = list[tuple[float, float, float]]
 
 
-def ours(samples: np.ndarray, rate: int, truth: dict[str, Any]) -> tuple[Heard, list[float], list[float]]:
+def ours(ear: str, samples: np.ndarray, rate: int, truth: dict[str, Any]) -> tuple[Heard, list[float], list[float]]:
     """Notes, and the milliseconds from onset to first told and the seconds to final, of the path that plays."""
     chart = parse_chart(truth["chart"])
     plan = Plan(chart, truth["tempo_bpm"], truth["swing"], truth["choruses"], 440.0, Rules())
-    hearing = Hearing(ClassicalEar(rate), rate)
+    hearing = Hearing(make_ear(ear, rate, 440.0), rate)
     hearing.begin(plan.timeline(rate, round(truth["start_s"] * rate)), plan.rules)
     source, events = ArraySource(samples, rate), []
     for block in source.blocks():
@@ -104,16 +105,19 @@ def main() -> None:
     options = parser.parse_args()
     assert list(FIXTURES.glob("*.flac")), f"no fixtures in {FIXTURES}"
     librosa.pyin(np.zeros(8192, np.float32), fmin=75, fmax=1400, sr=44100)  # the peer compiles itself at its first call
-    mine, other = measure(ours), measure(peer)
-    print(f"{'fixture':24}{'F1':>8}{'peer':>8}")
-    for name, f1 in mine["fixtures"].items():
-        print(f"{name:24}{f1:8.3f}{other['fixtures'][name]:8.3f}")
-    print(f"{'all':24}{mine['f1']:8.3f}{other['f1']:8.3f}")
-    print(f"cost {mine['cost']:.3f} s per second, peer {other['cost']:.3f}, ratio {mine['cost'] / other['cost']:.2f}")
-    print("told {:.0f} ms after the onset (95 %: {:.0f})".format(*mine["told_ms"]), end=", ")
-    print("final after {:.2f} s (95 %: {:.2f})".format(*mine["final_s"]))
+    ears = {ear: measure(partial(ours, ear)) for ear in EARS}
+    other = measure(peer)
+    print(f"{'note F1':24}" + "".join(f"{name:>11}" for name in [*EARS, "peer"]))
+    for name, f1 in other["fixtures"].items():
+        print(f"{name:24}" + "".join(f"{told['fixtures'][name]:11.3f}" for told in ears.values()) + f"{f1:11.3f}")
+    print(f"{'all':24}" + "".join(f"{told['f1']:11.3f}" for told in [*ears.values(), other]))
+    for ear, told in ears.items():
+        ratio = told["cost"] / other["cost"]
+        print(f"{ear}: cost {told['cost']:.3f} s per second, {ratio:.2f} of the peer's {other['cost']:.3f}", end="; ")
+        print("told {:.0f} ms after the onset (95 %: {:.0f})".format(*told["told_ms"]), end=", ")
+        print("final after {:.2f} s (95 %: {:.2f})".format(*told["final_s"]))
     if options.json:
-        options.json.write_text(json.dumps({"ours": mine, "peer": other}, indent=1) + "\n")
+        options.json.write_text(json.dumps({**ears, "peer": other}, indent=1) + "\n")
 
 
 if __name__ == "__main__":

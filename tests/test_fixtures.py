@@ -17,7 +17,7 @@ import pytest
 import soundfile as sf
 
 from listener.builtin import builtin_take
-from listener.ear.classical import ClassicalEar
+from listener.ear.kinds import make_ear
 from listener.graded import Graded
 from listener.hearing import Hearing
 from listener.rules import Rules
@@ -33,25 +33,46 @@ FOLDER = ROOT / "recordings-fixtures"
 TRUTHS = {path.stem: path for path in sorted(FOLDER.glob("*.json"))}
 GRADED = ("grade", "chord", "function", "resolved", "third", "pushed", "early")
 
-# Least note F1 and grade agreement (a miss counts as wrong): about two notes below what classical/1 reached, which
-# stands beside them. In each take with a curl the one note that misses is the curl: its pitch is told where it arrives.
-FLOORS = {
-    "built_in": (0.96, 0.96),  # 1.000, 1.000
-    "dead_notes": (0.9, 0.9),  # 1.000, 1.000
-    "early_and_pushed": (0.94, 0.94),  # 1.000, 1.000
-    "low_line": (0.93, 0.93),  # 1.000, 1.000
-    "repeats": (0.93, 0.94),  # 0.983, 1.000
-    "swung_eighths": (0.97, 0.97),  # 1.000, 1.000
-    "thirds_1_a_electric": (0.97, 0.97),  # 1.000, 1.000
-    "thirds_2_e_electric": (0.97, 0.97),  # 1.000, 1.000
-    "thirds_3_g_acoustic": (0.97, 0.97),  # 1.000, 1.000
-    "thirds_4_c_clean": (0.97, 0.97),  # 1.000, 1.000
-    "thirds_5_d_jazz": (0.97, 0.97),  # 1.000, 1.000
-    "thirds_6_f_electric": (0.97, 0.97),  # 1.000, 1.000
-    "thirds_7_bb_clean": (0.97, 0.97),  # 1.000, 1.000
-    "thirds_8_eb_electric": (0.97, 0.97),  # 1.000, 1.000
-    "thirds_9_a_acoustic": (0.97, 0.95),  # 1.000, 0.985
+# What each ear reached when it was measured: note F1, and grade agreement (a miss counts as wrong).
+MEASURED = {
+    "neural": {
+        "built_in": (1.000, 1.000),
+        "dead_notes": (1.000, 1.000),
+        "early_and_pushed": (1.000, 1.000),
+        "low_line": (1.000, 1.000),
+        "repeats": (1.000, 1.000),
+        "swung_eighths": (1.000, 1.000),
+        "thirds_1_a_electric": (0.992, 0.985),
+        "thirds_2_e_electric": (0.993, 1.000),
+        "thirds_3_g_acoustic": (0.986, 0.972),
+        "thirds_4_c_clean": (0.993, 0.985),
+        "thirds_5_d_jazz": (0.992, 1.000),
+        "thirds_6_f_electric": (0.986, 0.986),
+        "thirds_7_bb_clean": (1.000, 0.986),
+        "thirds_8_eb_electric": (0.993, 1.000),
+        "thirds_9_a_acoustic": (0.993, 0.985),
+    },
+    "classical": {
+        "built_in": (1.000, 1.000),
+        "dead_notes": (1.000, 1.000),
+        "early_and_pushed": (1.000, 1.000),
+        "low_line": (1.000, 1.000),
+        "repeats": (0.983, 1.000),
+        "swung_eighths": (1.000, 1.000),
+        "thirds_1_a_electric": (1.000, 1.000),
+        "thirds_2_e_electric": (1.000, 1.000),
+        "thirds_3_g_acoustic": (1.000, 1.000),
+        "thirds_4_c_clean": (1.000, 1.000),
+        "thirds_5_d_jazz": (1.000, 1.000),
+        "thirds_6_f_electric": (1.000, 1.000),
+        "thirds_7_bb_clean": (1.000, 1.000),
+        "thirds_8_eb_electric": (1.000, 1.000),
+        "thirds_9_a_acoustic": (1.000, 0.985),
+    },
 }
+NOTES_OF_GRACE = 2  # the floor lies about so many notes below
+FLOORS = MEASURED["neural"]
+BY_EAR = [pytest.param("neural", marks=pytest.mark.slow), "classical"]
 
 PITCH_CLASSES = {"C": 0, "D": 2, "E": 4, "F": 5, "G": 7, "A": 9, "B": 11}
 # Degrees over a dominant seventh, by semitones above the root (common practice: mixolydian, and its chromatic notes).
@@ -72,11 +93,11 @@ def pitched(truth: dict[str, Any]) -> list[dict[str, Any]]:
 
 
 @cache
-def heard(name: str) -> tuple[int, tuple[Graded, ...]]:
+def heard(name: str, ear: str) -> tuple[int, tuple[Graded, ...]]:
     """Sample rate and final grades of a recording, through the whole path: source, ear, grader."""
     truth = read(name)
     source = FileSource(recording(truth))
-    hearing = Hearing(ClassicalEar(source.rate), source.rate)
+    hearing = Hearing(make_ear(ear, source.rate, 440.0), source.rate)
     first = round(truth["start_s"] * source.rate)
     time_map = TimeMap.steady(source.rate, truth["tempo_bpm"], first_sample=first)
     hearing.begin(Timeline(parse_chart(truth["chart"]), truth["choruses"], time_map), Rules())
@@ -91,37 +112,40 @@ def test_every_recording_has_a_floor() -> None:
     assert {path.stem for path in FOLDER.glob("*.flac")} == set(TRUTHS) - {"built_in"}
 
 
+@pytest.mark.parametrize("ear", BY_EAR)
 @pytest.mark.parametrize("name", FLOORS)
-def test_notes_are_heard_and_graded_as_they_were_made(name: str) -> None:
+def test_notes_are_heard_and_graded_as_they_were_made(name: str, ear: str) -> None:
     true = pitched(read(name))
-    rate, finals = heard(name)
+    rate, finals = heard(name, ear)
     notes = [graded for graded in finals if graded.note.pitch_midi is not None]
     score = score_notes(
         [(note["onset_s"], note["offset_s"], note["midi"]) for note in true],
         [heard_note(graded, rate) for graded in notes],
     )
     graded_alike = agreement(score, true, notes, GRADED)
-    print(f"{name}: F1 {score.f1:.3f}, grades {graded_alike:.3f} ({len(true)} notes)")
-    least_f1, least_agreement = FLOORS[name]
-    assert score.f1 >= least_f1
-    assert graded_alike >= least_agreement
+    print(f"{name}, {ear}: F1 {score.f1:.3f}, grades {graded_alike:.3f} ({len(true)} notes)")
+    measured_f1, measured_agreement = MEASURED[ear][name]
+    assert score.f1 >= measured_f1 - NOTES_OF_GRACE / len(true)
+    assert graded_alike >= measured_agreement - NOTES_OF_GRACE / len(true)
 
 
-def test_dead_notes_are_told_no_pitch() -> None:
-    rate, finals = heard("dead_notes")
+@pytest.mark.parametrize("ear", BY_EAR)
+def test_dead_notes_are_told_no_pitch(ear: str) -> None:
+    rate, finals = heard("dead_notes", ear)
     dead = [graded.note.onset_sample / rate for graded in finals if graded.note.pitch_midi is None]
     true = [note["onset_s"] for note in read("dead_notes")["notes"] if note["midi"] is None]
     found = sum(any(abs(onset - other) <= 0.05 for other in dead) for onset in true)
     print(f"dead notes: {found} of {len(true)}, {len(dead)} told")
-    assert found >= 10  # all 11, when it was measured
+    assert found >= {"neural": 8, "classical": 10}[ear]  # 9 and all 11, when they were measured
     assert len(dead) <= 12
 
 
-def test_flat_thirds_that_rise_are_told_from_those_that_do_not() -> None:
+@pytest.mark.parametrize("ear", BY_EAR)
+def test_flat_thirds_that_rise_are_told_from_those_that_do_not(ear: str) -> None:
     """By onset alone, so that a curl counts whether its pitch is told where it stood or where it arrived."""
     tally: dict[tuple[bool, str], list[int]] = {}
     for name in FLOORS:
-        rate, finals = heard(name)
+        rate, finals = heard(name, ear)
         for note in read(name)["notes"]:
             if note["third"] is None:
                 continue
@@ -130,7 +154,9 @@ def test_flat_thirds_that_rise_are_told_from_those_that_do_not() -> None:
             tally.setdefault((note["third"], note["gesture"]), []).append(alike)
     for (rises, gesture), alike in sorted(tally.items()):
         print(f"♭3 {'rises' if rises else 'is left'}, {gesture}: {sum(alike)} of {len(alike)}")
-    for rises, least in ((True, 0.96), (False, 0.97)):  # 115 of 116, 109 of 109
+    # measured: neural 110 of 116 and all; classical 115 of 116 and all. What the neural ear lacks are slides and bends
+    # into the 3 that begin with the pick: it hears the 3 and not where it came from.
+    for rises, least in ((True, {"neural": 0.93, "classical": 0.96}[ear]), (False, 0.97)):
         alike = [one for (third, _), ones in tally.items() if third is rises for one in ones]
         assert sum(alike) / len(alike) >= least
 

@@ -13,6 +13,8 @@ from listener.errors import Exit, ListenerError
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command and return its exit code; every fault of input or device is one sentence on stderr."""
     options = build_parser().parse_args(arguments)
+    # matrices of an ear are small: more threads of the linear algebra would only fight over the cores
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     from listener.cli.commands import COMMANDS  # numpy comes with it, and --help does not need it
     from progressions.errors import ProgressionsError
 

@@ -97,6 +97,7 @@ def _play(play: argparse.ArgumentParser) -> None:
     sound.add_argument("--skip-check", action="store_true", help="leave out the sound check")
     sound.add_argument("--check", action="store_true", help="do the sound check again")
     _choice(sound, "rest", "MIN")
+    _choice(sound, "ear", "NAME")
     recording = play.add_argument_group("a recording in place of the guitar")
     recording.add_argument("--from", dest="recording", metavar="FILE", help="grade this recording")
     recording.add_argument(
@@ -115,6 +116,7 @@ def _notes(notes: argparse.ArgumentParser) -> None:
     notes.add_argument("recording", metavar="FILE")
     _choice(notes, "a4", "HZ")
     _choice(notes, "channel", "N")
+    _choice(notes, "ear", "NAME")
     notes.add_argument("--offset", type=float, metavar="CENTS", help="how sharp the whole guitar is, if known")
     notes.add_argument("--json", action="store_true", help="print one JSON document")
     notes.add_argument("--events", action="store_true", help="print each event as a JSON line as it comes")

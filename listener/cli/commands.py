@@ -14,12 +14,12 @@ from listener.changes import make_plan
 from listener.choices import Chosen, choose
 from listener.cli import results
 from listener.cli.completion import completion_script
-from listener.ear.classical import HIGHEST_RATE, LOWEST_RATE, ClassicalEar
+from listener.ear.kinds import make_ear
+from listener.ear.stream import HIGHEST_RATE, LOWEST_RATE
 from listener.errors import Exit, InputFileError, ListenerError, NoDeviceError, UsageError
 from listener.events import Ear
 from listener.hearing import Hearing
 from listener.interrupt import Interrupt
-from listener.plan import Plan
 from listener.prelude import listen_ahead
 from listener.replay import event_line, header_line
 from listener.rigging import Wishes, play_live
@@ -59,10 +59,9 @@ def play(options: argparse.Namespace) -> Exit:
             if getattr(options, name):
                 raise UsageError(f"--{name} goes with --from FILE")
         return _play_live(options, chosen, view)
-    plan = make_plan(chosen)
     source = open_recording(options, chosen)
     warn_of_signal(source, view)
-    return _finish(options, view, _recorded(plan, source, options, view, options.start, options.offset))
+    return _finish(options, view, _recorded(chosen, source, options, view, options.start))
 
 
 def _play_live(options: argparse.Namespace, chosen: dict[str, Chosen], view: View) -> Exit:
@@ -74,12 +73,12 @@ def _play_live(options: argparse.Namespace, chosen: dict[str, Chosen], view: Vie
         takes=None if options.takes is None else Path(options.takes),
     )
     try:
-        outcome = play_live(plan, chosen, partial(_ear, plan.a4_hz), view, wishes)
+        outcome = play_live(plan, chosen, partial(_ear, chosen), view, wishes)
     except NoDeviceError as fault:
         if chosen["device"].value or chosen["output"].value:
             raise
         view.say(f"{fault}. Here is the built-in take instead.")
-        return _play_builtin(options, view)
+        return _play_builtin(options, str(chosen["ear"].value), view)
     code = _finish(options, view, outcome)
     if outcome.take is not None:
         view.say(f"Take: {outcome.take}")
@@ -90,45 +89,45 @@ def _play_live(options: argparse.Namespace, chosen: dict[str, Chosen], view: Vie
     return code
 
 
-def _play_builtin(options: argparse.Namespace, view: View) -> Exit:
+def _play_builtin(options: argparse.Namespace, ear: str, view: View) -> Exit:
     take = builtin_take()
     fixed = {"changes": take.form, "key": take.key, "tempo": str(take.tempo_bpm), "swing": str(take.swing)}
-    plan = make_plan(choose({**fixed, "choruses": "1"}, {}, {}, ""))
-    outcome = _recorded(plan, FileSource(take.path), options, view, take.start_s, None)
+    chosen = choose({**fixed, "choruses": "1", "ear": ear}, {}, {}, "")
+    outcome = _recorded(chosen, FileSource(take.path), options, view, take.start_s)
     code = _finish(options, view, outcome)
     print(HOW_TO_PLAY, file=sys.stderr if options.json or options.events else sys.stdout)
     return code
 
 
 def _recorded(
-    plan: Plan,
+    chosen: dict[str, Chosen],
     source: FileSource,
     options: argparse.Namespace,
     view: View,
     start_s: float | None,
-    offset_cents: float | None,
 ) -> Outcome:
+    plan = make_plan(chosen)
     if start_s is not None and start_s < 0:
         raise UsageError(f"--start is {start_s:g}; expected seconds from the start of the file, 0 or more")
     if start_s is not None and start_s >= source.seconds:
         raise UsageError(f"--start is {start_s:g}, beyond the end of the recording at {source.seconds:.1f} s")
-    make_ear = partial(_ear, plan.a4_hz, source.rate)
+    new_ear = partial(_ear, chosen, source.rate)
     with Interrupt() as interrupt:
         return play_recording(
             plan,
             source,
-            make_ear,
+            new_ear,
             view,
             interrupt,
             start_s=start_s,
-            offset_cents=offset_cents,
+            offset_cents=options.offset,
             fast=options.fast,
             ascii_only=not writes_unicode(sys.stdout),
         )
 
 
-def _ear(a4_hz: float, rate: int) -> Ear:
-    return ClassicalEar(rate, a4_hz)
+def _ear(chosen: dict[str, Chosen], rate: int) -> Ear:
+    return make_ear(str(chosen["ear"].value), rate, float(chosen["a4"].value or 440.0))
 
 
 def _finish(options: argparse.Namespace, view: View, outcome: Outcome) -> Exit:
@@ -166,9 +165,9 @@ def notes(options: argparse.Namespace) -> Exit:
     chosen = choices_of(options)
     a4_hz = float(chosen["a4"].value or 440.0)
     source = open_recording(options, chosen)
-    make_ear = partial(_ear, a4_hz, source.rate)
-    offset = options.offset if options.offset is not None else listen_ahead(source, make_ear).offset_cents
-    hearing, fault = Hearing(make_ear(), source.rate, offset or 0.0), None
+    new_ear = partial(_ear, chosen, source.rate)
+    offset = options.offset if options.offset is not None else listen_ahead(source, new_ear).offset_cents
+    hearing, fault = Hearing(new_ear(), source.rate, offset or 0.0), None
     tell: Callable[[list[str]], None] = results.write if options.events else lambda lines: None
     tell([header_line(source.rate)])
     try:

@@ -8,6 +8,7 @@ for onset detection", DAFx 2013), then put back to where the envelope rose.
 from __future__ import annotations
 
 import numpy as np
+from scipy import fft
 
 from listener.ear.frames import HOP, RATE, Attack, Signal, Tape
 
@@ -33,7 +34,7 @@ class AttackDetector:
         edges = np.geomspace(BAND_LOW_HZ, BAND_HIGH_HZ, BANDS + 1) * WINDOW / RATE
         self._edges = np.unique(np.round(edges).astype(np.int64))
         self._window: Signal = np.hanning(WINDOW + 2)[1:-1]
-        self._scale = 2.0 / float(np.sum(self._window))
+        self._scale = (2.0 / float(np.sum(self._window))) ** 2
         self._tape = Tape(2048)
         self._raw = Tape(2048)
         self._before = 0.0
@@ -43,19 +44,21 @@ class AttackDetector:
         self._since = REFRACTORY
 
     def push(self, hop: Signal) -> Attack | None:
-        sharpened = hop - 0.9 * np.concatenate(([self._before], hop[:-1]))  # pick noise and harmonics weigh more
+        sharpened = np.array(hop)  # pick noise and harmonics weigh more
+        sharpened[0] -= 0.9 * self._before
+        sharpened[1:] -= 0.9 * hop[:-1]
         self._before = float(hop[-1])
         self._tape.push(sharpened)
         self._raw.push(hop)
-        spectrum = np.fft.rfft(self._tape.last(WINDOW) * self._window) * self._scale
-        power = np.add.reduceat(spectrum.real**2 + spectrum.imag**2, self._edges)[:-1]
+        spectrum = fft.rfft(self._tape.last(WINDOW) * self._window)
+        power = np.add.reduceat(spectrum.real**2 + spectrum.imag**2, self._edges)[:-1] * self._scale
         self._peak = max(self._peak * 10.0 ** (-PEAK_FALL_DB * HOP / RATE / 10.0), float(power.max()))
         floor = max(self._peak * 10.0 ** (FLOOR_DB / 10.0), 10.0 ** (QUIET_DB / 10.0))
         log = 10.0 * np.log10(power + floor)
         if len(self._logs) < 2:
             self._logs.append(log)
             return None
-        flux = float(np.maximum(0.0, log - np.maximum(self._logs[0], self._logs[1])).mean())
+        flux = float(np.maximum(0.0, log - np.maximum(self._logs[0], self._logs[1])).sum()) / len(log)
         self._logs = [self._logs[1], log]
         return self._choose(flux)
 

@@ -8,18 +8,43 @@ a bend when its start stood for 120 ms.
 from __future__ import annotations
 
 from dataclasses import replace
-from math import log2
 
-import numpy as np
-
-from listener.ear.frames import HOP, RATE, Signal
+from listener.ear.frames import Signal
 from listener.ear.frontend import FrontEnd
-from listener.ear.resample import Resampler
+from listener.ear.stream import HIGHEST_RATE, LOWEST_RATE, Stream, tuning_of
 from listener.ear.tracker import Tracker
-from listener.events import Block, EarEvent, Final, Note, Opened, Revised, Watermark, Withdrawn
+from listener.events import Block, EarEvent, Note, Opened, Revised
 
-LOWEST_RATE, HIGHEST_RATE = 8000, 192_000
-GAP_MARGIN_S = 0.030  # the edge of lost frames reaches this far into what is heard beside it
+__all__ = ["HIGHEST_RATE", "LOWEST_RATE", "ClassicalEar"]
+
+
+class _Engine:
+    """Hops in, events out, in the ear's own samples."""
+
+    def __init__(self, tuning: float) -> None:
+        self._tuning = tuning
+        self._front = FrontEnd()
+        self._tracker = Tracker()
+
+    def push(self, hop: Signal) -> list[EarEvent]:
+        return [self._tuned(e) for e in self._tracker.push(self._front.push(hop))]
+
+    def finish(self, end: int) -> list[EarEvent]:
+        return [self._tuned(e) for e in self._tracker.finish(end)]
+
+    def _tuned(self, event: EarEvent) -> EarEvent:
+        """The same event with its pitches counted from the player's A4."""
+        if isinstance(event, Opened | Revised):
+            return replace(event, note=self._note(event.note))
+        return event
+
+    def _note(self, note: Note) -> Note:
+        return replace(
+            note,
+            pitch_midi=None if note.pitch_midi is None else note.pitch_midi + self._tuning,
+            from_midi=None if note.from_midi is None else note.from_midi + self._tuning,
+            contour=tuple((s, p + self._tuning) for s, p in note.contour),
+        )
 
 
 class ClassicalEar:
@@ -29,19 +54,7 @@ class ClassicalEar:
     """
 
     def __init__(self, rate: int, a4_hz: float = 440.0) -> None:
-        if not LOWEST_RATE <= rate <= HIGHEST_RATE:
-            raise ValueError(f"sample rate {rate} Hz: the ear hears {LOWEST_RATE} to {HIGHEST_RATE} Hz")
-        if not 300.0 <= a4_hz <= 600.0:
-            raise ValueError(f"A4 at {a4_hz} Hz: expected 300 to 600 Hz")
-        self._rate = rate
-        self._tuning = 12.0 * log2(440.0 / a4_hz)
-        self._resampler = Resampler(rate, RATE, HOP)
-        self._front = FrontEnd()
-        self._tracker = Tracker()
-        self._origin: int | None = None
-        self._received = 0
-        self._hops = 0
-        self._gaps: list[tuple[int, int]] = []
+        self._stream = Stream(rate, _Engine(tuning_of(a4_hz)))
 
     @property
     def version(self) -> str:
@@ -49,64 +62,8 @@ class ClassicalEar:
 
     def push(self, block: Block) -> list[EarEvent]:
         """Hear one block that continues the one before. Raises ValueError where it does not."""
-        if self._origin is None:
-            self._origin = block.start_sample
-        expected = self._origin + self._received
-        if block.start_sample != expected:
-            raise ValueError(f"block begins at sample {block.start_sample}, expected {expected}")
-        if block.gap:
-            self._gaps.append((expected, expected + block.gap))
-        self._received += len(block.samples)
-        return self._hear(self._resampler.push(block.samples))
+        return self._stream.push(block)
 
     def finish(self) -> list[EarEvent]:
         """The stream ends: the rest is heard, what is known becomes final, the watermark passes the end."""
-        if self._origin is None:
-            return []
-        hops = self._received * RATE // (self._rate * HOP)
-        missing = self._resampler.input_end(hops * HOP) - self._received
-        events = self._hear(self._resampler.push(np.zeros(max(0, missing), np.float32)))
-        end = self._received * RATE // self._rate
-        events += [self._in_stream(e, self._origin + self._received) for e in self._tracker.finish(end)]
-        events[-1] = Watermark(self._origin + self._received + 1)
-        return events
-
-    def _hear(self, hops: list[Signal]) -> list[EarEvent]:
-        assert self._origin is not None
-        events: list[EarEvent] = []
-        for hop in hops:
-            self._hops += 1
-            told = self._origin + min(self._received, self._resampler.input_end(self._hops * HOP))
-            events += [self._in_stream(e, told) for e in self._tracker.push(self._front.push(hop))]
-        return events
-
-    def _in_stream(self, event: EarEvent, told: int) -> EarEvent:
-        """The same event in samples of the stream, against the player's reference."""
-        match event:
-            case Watermark(sample):
-                return Watermark(self._sample(sample))
-            case Opened() | Revised():
-                return replace(event, note=self._note(event.note), told_sample=told)
-            case Final() | Withdrawn():
-                return replace(event, told_sample=told)
-
-    def _note(self, note: Note) -> Note:
-        onset = self._sample(note.onset_sample)
-        offset = None if note.offset_sample is None else max(onset + 1, self._sample(note.offset_sample))
-        return replace(
-            note,
-            onset_sample=onset,
-            offset_sample=offset,
-            pitch_midi=None if note.pitch_midi is None else note.pitch_midi + self._tuning,
-            from_midi=None if note.from_midi is None else note.from_midi + self._tuning,
-            touches_gap=self._touches_gap(onset, offset),
-            contour=tuple((self._sample(s), p + self._tuning) for s, p in note.contour),
-        )
-
-    def _touches_gap(self, onset: int, offset: int | None) -> bool:
-        margin = round(GAP_MARGIN_S * self._rate)
-        return any(onset - margin < end and (offset is None or start < offset + margin) for start, end in self._gaps)
-
-    def _sample(self, own: int) -> int:
-        assert self._origin is not None
-        return self._origin + max(0, round(own * self._rate / RATE))
+        return self._stream.finish()

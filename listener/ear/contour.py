@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from math import ceil, floor, log2
 
 import numpy as np
+from scipy import fft
 
 from listener.ear.frames import HOP, RATE, Signal
 
 PERIOD_S = 0.19  # a moving mean this long takes out movement of 5 to 6 Hz and dampens 3 to 9 Hz
 EDGE_S = 0.024  # the frames next to an attack and to an end are blurred by it
 STABLE_STEP = 0.12  # semitones within a frame's neighbourhood: what moves more is a glide
-CLEAR, LEAST_CLEAR = 0.93, 4
+CLEAR, LEAST_CLEAR, LEAST_SHARE = 0.93, 4, 0.33
 VIBRATO_HZ = (3.0, 9.0)
 VIBRATO_CENTS = 8.0  # amplitude from which periodic movement is called vibrato
 VIBRATO_LEAST_S = 0.30
@@ -28,9 +32,9 @@ class Point:
 
 
 def clear(points: list[Point]) -> list[Point]:
-    """The points that repeat well; all of them where too few do."""
+    """The points that repeat well; all of them where too few do, as in another instrument's sound."""
     good = [p for p in points if p.clarity >= CLEAR]
-    return good if len(good) >= LEAST_CLEAR else points
+    return good if len(good) >= max(LEAST_CLEAR, LEAST_SHARE * len(points)) else points
 
 
 def pitches_of(points: list[Point]) -> Signal:
@@ -43,52 +47,76 @@ def smoothed(pitches: Signal, seconds: float = PERIOD_S) -> Signal:
     half = min(width // 2, (len(pitches) - 1) // 2)
     if half < 1:
         return pitches
-    total = np.concatenate(([0.0], np.cumsum(pitches)))
+    total = np.zeros(len(pitches) + 1)
+    np.cumsum(pitches, out=total[1:])
     at = np.arange(len(pitches))
     reach = np.minimum(np.minimum(at, len(pitches) - 1 - at), half)
     return np.asarray((total[at + reach + 1] - total[at - reach]) / (2 * reach + 1))
 
 
-def settled_pitch(points: list[Point]) -> float:
+def median(values: Sequence[float]) -> float:
+    """Of one value or more; of the few that a contour has, sorting a list is the cheapest way."""
+    ordered = sorted(values)
+    middle = len(ordered) // 2
+    return ordered[middle] if len(ordered) % 2 else 0.5 * (ordered[middle - 1] + ordered[middle])
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What a contour says: settled pitch (float MIDI), net rise in cents, vibrato amplitude in cents."""
+
+    pitch: float
+    rise_cents: float
+    vibrato_cents: float
+
+
+def shape_of(points: list[Point]) -> Shape:
+    """All at once, since they share the movement that must be taken out."""
+    pitches = pitches_of(points)
+    vibrato = vibrato_cents(pitches)
+    calmed = smoothed(pitches) if vibrato >= VIBRATO_CENTS else pitches
+    return Shape(_settled_pitch(pitches, calmed), _rise_cents(calmed), vibrato)
+
+
+def _settled_pitch(pitches: Signal, calmed: Signal) -> float:
     """The median of the stable part of the contour, periodic movement removed."""
-    pitches = pitches_of(points)
     if len(pitches) < 4:
-        return float(np.median(pitches))
-    steps = np.abs(np.diff(pitches, prepend=pitches[0], append=pitches[-1]))
-    moving = np.maximum(steps[:-1], steps[1:])
-    calm = moving < STABLE_STEP
-    if len(pitches) > 40 and vibrato_cents(points) >= VIBRATO_CENTS:
-        pitches = smoothed(pitches)
-    stable = pitches[calm] if int(calm.sum()) >= 4 else pitches
-    return float(np.median(stable))
+        return median(pitches.tolist())
+    steps = np.zeros(len(pitches) + 1)
+    np.abs(pitches[1:] - pitches[:-1], out=steps[1:-1])
+    calm = np.maximum(steps[:-1], steps[1:]) < STABLE_STEP
+    chosen = calmed if len(pitches) > 40 else pitches
+    return median((chosen[calm] if int(np.count_nonzero(calm)) >= 4 else chosen).tolist())
 
 
-def rise_cents(points: list[Point]) -> float:
+def _rise_cents(calmed: Signal) -> float:
     """Median of the last third minus that of the first, after periodic movement of 3 to 9 Hz is removed."""
-    if len(points) < 9:
+    if len(calmed) < 9:
         return 0.0
-    pitches = pitches_of(points)
-    if vibrato_cents(points) >= VIBRATO_CENTS:
-        pitches = smoothed(pitches)
-    third = len(pitches) // 3
-    return 100.0 * float(np.median(pitches[-third:]) - np.median(pitches[:third]))
+    third = len(calmed) // 3
+    return 100.0 * (median(calmed[-third:].tolist()) - median(calmed[:third].tolist()))
 
 
-def vibrato_cents(points: list[Point]) -> float:
+def vibrato_cents(pitches: Signal) -> float:
     """Amplitude of the periodic movement between 3 and 9 Hz in cents, 0 where the note is too short to tell."""
-    if len(points) * HOP < VIBRATO_LEAST_S * RATE:
+    if len(pitches) * HOP < VIBRATO_LEAST_S * RATE:
         return 0.0
-    pitches = pitches_of(points)
     rest = pitches - smoothed(pitches, 0.25)
     rest = rest[len(rest) // 6 :]
-    size = 1 << max(8, int(np.ceil(np.log2(len(rest) * 2))))
-    window = np.hanning(len(rest) + 2)[1:-1]
-    spectrum = np.abs(np.fft.rfft(rest * window, size)) * 2.0 / float(window.sum())
-    hz = np.fft.rfftfreq(size, HOP / RATE)
-    band = (hz >= VIBRATO_HZ[0]) & (hz <= VIBRATO_HZ[1])
-    top = int(np.argmax(np.where(band, spectrum, 0.0)))
-    crossings = int(np.count_nonzero(np.diff(np.signbit(rest - np.median(rest)))))
     seconds = len(rest) * HOP / RATE
+    above = rest < median(rest.tolist())
+    crossings = int(np.count_nonzero(above[1:] != above[:-1]))
     if not 2.0 * VIBRATO_HZ[0] * 0.7 <= crossings / seconds <= 2.0 * VIBRATO_HZ[1] * 1.5 or crossings < 3:
         return 0.0
-    return 100.0 * float(spectrum[top])
+    size = 1 << max(8, ceil(log2(len(rest) * 2)))
+    first, last = ceil(VIBRATO_HZ[0] * size * HOP / RATE), floor(VIBRATO_HZ[1] * size * HOP / RATE)
+    window, total = _hanning(len(rest))
+    spectrum = fft.rfft(rest * window, size)[first : last + 1]
+    return 100.0 * float(np.sqrt((spectrum.real**2 + spectrum.imag**2).max())) * 2.0 / total
+
+
+@lru_cache(maxsize=32)  # the length of a note that sounds grows from one look to the next
+def _hanning(length: int) -> tuple[Signal, float]:
+    """A window without its zeros at both ends, and its sum."""
+    window = np.hanning(length + 2)[1:-1]
+    return window, float(window.sum())

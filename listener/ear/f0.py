@@ -6,10 +6,12 @@ itself exactly after `lag` samples; the first key maximum close to the highest o
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
+from scipy import fft
 
 Signal = npt.NDArray[np.float64]
 
@@ -31,14 +33,16 @@ NONE = Period(0.0, 0.0)
 
 def square_difference(frame: Signal, longest: int) -> Signal:
     """n(lag) for lags 0 to `longest`; len(frame) + longest must fit FFT_SIZE."""
-    spectrum = np.fft.rfft(frame, FFT_SIZE)
+    spectrum = fft.rfft(frame, FFT_SIZE)
     power = spectrum.real**2 + spectrum.imag**2
-    r = np.fft.irfft(power, FFT_SIZE)[: longest + 1]
-    energy = np.concatenate(([0.0], np.cumsum(frame * frame)))
+    r = fft.irfft(power, FFT_SIZE)[: longest + 1]
     size = len(frame)
-    heads = energy[size - longest : size + 1][::-1]
-    tails = energy[size] - energy[: longest + 1]
-    return np.asarray(2.0 * r / (heads + tails + 1e-12))
+    energy = np.zeros(size + 1)
+    np.cumsum(frame * frame, out=energy[1:])
+    both = energy[size - longest :][::-1] - energy[: longest + 1]  # of the heads and the tails that are compared
+    both += energy[size] + 1e-12
+    r *= 2.0
+    return np.asarray(r / both)
 
 
 def find_period(frame: Signal, shortest: int, longest: int) -> Period:
@@ -60,13 +64,14 @@ def find_period(frame: Signal, shortest: int, longest: int) -> Period:
     # the top between samples: a short period falls beside them, and its double must not win by that alone
     heights = here + (before - after) ** 2 / (8.0 * np.maximum(2.0 * here - before - after, 1e-12))
     at = int(peaks[np.argmax(heights >= KEY_SHARE * heights.max())])
-    lag, height = _vertex(n, at)
-    return Period(_refined(n, lag, longest), min(height, 1.0))
+    values: list[float] = n.tolist()
+    lag, height = _vertex(values, at)
+    return Period(_refined(values, lag, longest), min(height, 1.0))
 
 
-def _vertex(n: Signal, at: int) -> tuple[float, float]:
+def _vertex(n: Sequence[float], at: int) -> tuple[float, float]:
     """The top of the parabola through three neighbours."""
-    before, here, after = float(n[at - 1]), float(n[at]), float(n[at + 1])
+    before, here, after = n[at - 1], n[at], n[at + 1]
     bend = before - 2.0 * here + after
     if bend >= 0.0:
         return float(at), here
@@ -74,14 +79,14 @@ def _vertex(n: Signal, at: int) -> tuple[float, float]:
     return at + shift, here - 0.25 * (before - after) * shift
 
 
-def _refined(n: Signal, lag: float, longest: int) -> float:
+def _refined(n: Sequence[float], lag: float, longest: int) -> float:
     """The lag measured again at its highest usable multiple, where the same error of a peak is a smaller share."""
     multiple = 2
     best = lag
     while multiple <= 8 and round(multiple * best) + 1 <= longest:
         guess = round(multiple * best)
-        at = guess - 1 + int(np.argmax(n[guess - 1 : guess + 2]))
-        if at + 1 > longest or not (n[at] > n[at - 1] and n[at] >= n[at + 1]):
+        at = max(range(guess - 1, guess + 2), key=n.__getitem__)
+        if at + 1 > longest or not n[at - 1] < n[at] >= n[at + 1]:
             break
         top, _ = _vertex(n, at)
         if abs(top / multiple / best - 1.0) > 0.01:
@@ -89,3 +94,21 @@ def _refined(n: Signal, lag: float, longest: int) -> float:
         best = top / multiple
         multiple += 1
     return best
+
+
+def period_between(n: Sequence[float], low: float, high: float, longest: int) -> Period:
+    """The highest peak of a square difference `n` between two lags, refined as in `find_period`; NONE without one.
+
+    `n` is a plain list: so few values are looked at that an array would cost more than it saves.
+    """
+    first, last = max(2, int(low)), min(int(high) + 1, longest - 1, len(n) - 2)
+    part = n[first - 1 : last + 2]
+    at, most = 0, -2.0
+    for i in range(1, len(part) - 1):
+        here = part[i]
+        if here > most and part[i - 1] <= here > part[i + 1]:
+            at, most = first - 1 + i, here
+    if at == 0:
+        return NONE
+    lag, height = _vertex(n, at)
+    return Period(_refined(n, lag, longest), min(height, 1.0)) if low <= lag <= high else NONE

@@ -55,14 +55,18 @@ class Resampler:
         """All groups that these samples complete."""
         self._held = np.concatenate([self._held, np.asarray(samples, np.float64)])
         groups = []
+        width = self._bank.shape[1]
+        step = self._held.itemsize
         while self._held_from + len(self._held) >= self.input_end(self._next + self.group):
             places = (self._next + np.arange(self.group)) * self.down
             whole, phase = places // self.up, places % self.up
-            rows = np.lib.stride_tricks.sliding_window_view(self._held, self._bank.shape[1])
             first = whole - self.reach - self._held_from
             if self.up == 1:
-                groups.append(np.asarray(rows[first] @ self._bank[0]))
+                shape, strides = (self.group, width), (self.down * step, step)
+                rows = np.lib.stride_tricks.as_strided(self._held[first[0] :], shape, strides, writeable=False)
+                groups.append(np.asarray(np.ascontiguousarray(rows) @ self._bank[0]))
             else:
+                rows = np.lib.stride_tricks.sliding_window_view(self._held, width)
                 groups.append(np.asarray(np.einsum("ij,ij->i", rows[first], self._bank[phase])))
             self._next += self.group
         done = self._next * self.down // self.up - self.reach - 1 - self._held_from

@@ -4,8 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-import numpy as np
-
 from listener.ear import contour
 from listener.ear.contour import Point
 from listener.ear.frames import Frame, samples
@@ -52,7 +50,7 @@ class Voice:
     def settle(self) -> None:
         """Take the plateau's first points as its reference."""
         head = [p.pitch for p in self.points[self.plateau : self.plateau + REFERENCE_POINTS]]
-        self.reference = float(np.median(head))
+        self.reference = contour.median(head)
         self.stood_until = len(self.points) - 1
         self.last_voiced = self.points[-1].sample
 
@@ -89,19 +87,18 @@ class Voice:
         else:
             inner = [p for p in standing if p.sample <= offset - samples(0.012)]
             standing = inner if len(inner) >= 3 else standing
-        clarity = float(np.median([p.clarity for p in standing]))
+        clarity = contour.median([p.clarity for p in standing])
         standing = contour.clear(standing)
-        rise = contour.rise_cents(standing)
-        gesture = self.gesture
-        pitch = contour.settled_pitch(standing)
+        shape = contour.shape_of(standing)
+        gesture, rise = self.gesture, shape.rise_cents
         if gesture in (Gesture.PICKED, Gesture.SLURRED):
-            if contour.vibrato_cents(standing) >= contour.VIBRATO_CENTS and abs(rise) < CURL_LOW:
+            if shape.vibrato_cents >= contour.VIBRATO_CENTS and abs(rise) < CURL_LOW:
                 gesture = Gesture.VIBRATO if gesture is Gesture.PICKED else gesture
             elif CURL_LOW <= rise <= CURL_HIGH and clarity >= contour.CLEAR:
                 gesture = Gesture.CURL
         confidence = min(1.0, max(0.0, (clarity - 0.6) / 0.35)) * min(1.0, len(standing) / 5)
         return Note(
-            id=self.id, onset_sample=self.onset, offset_sample=offset, pitch_midi=pitch, gesture=gesture,
+            id=self.id, onset_sample=self.onset, offset_sample=offset, pitch_midi=shape.pitch, gesture=gesture,
             from_midi=self.from_midi, slurred_from=self.slurred_from, rise_cents=rise, level_db=self.peak_db,
             confidence=confidence, unsure=clarity < UNSURE or self.shared > len(self.points),
             contour=self._thinned() if offset is not None else (),

@@ -1,0 +1,142 @@
+"""The trained network at run time, frame by frame in plain numpy: what sounds, what begins, what moves.
+
+The same small layers look at every one of the 53 semitones (weights shared over pitch, after Kelz and Widmer's and
+Bittner et al.'s harmonic stacking, ICASSP 2022); a recurrent layer over the scene hears attacks and the whole; another
+one, with one state per pitch, remembers what each pitch did. Gated recurrent units as torch defines them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from listener.ear.features import BANDS, PITCHES, Sight, pitch_index
+
+Floats = npt.NDArray[np.float32]
+
+BACK = (0, 1, 2, 4, 8)  # frames a pitch sees, counted back from now
+BANDS_BACK = (0, 1, 3)  # frames of bands that the scene sees
+NEIGHBOURS = (-24, -19, -12, -7, -1, 1, 7, 12, 19, 24)  # semitones: octaves and twelfths confuse, semitones blur
+
+# heads of a pitch: an onset told 3, 6 and 10 frames late, a picked one 6 late, sounding, moving, arrived by a glide
+HEADS = ("onset_3", "onset_6", "onset_10", "picked_6", "sounding", "moving", "arrived_6")
+SCENE_HEADS = ("attack_3", "dead_6")  # of the whole: any pick attack, a dead note
+ONSET_DELAYS = (3, 6, 10)  # frames
+SOUNDING_DELAY = 4  # frames that the heads of sounding and moving lie behind
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What one frame says, as probabilities: `pitches` is PITCHES x HEADS, `scene` follows SCENE_HEADS."""
+
+    pitches: Floats
+    scene: Floats
+
+
+@dataclass(slots=True)
+class Memory:
+    """All that the network remembers between frames: plain arrays, to be copied or pickled at any moment."""
+
+    seen: list[Floats]  # the last frames of the first layer, each pitches x channels, newest first
+    bands: list[Floats]  # the last frames of bands, newest first
+    scene: Floats
+    pitches: Floats
+
+
+class Network:
+    """`weights` are those that the training wrote, by name.
+
+    Kept are their transposes in memory order, which is how small products are fastest, with the halves of the logistic
+    function (1 + tanh(x / 2)) / 2 already in them.
+    """
+
+    def __init__(self, weights: Mapping[str, npt.NDArray[np.floating]]) -> None:
+        w = {name: np.asarray(value, np.float32) for name, value in weights.items()}
+        channels, near = len(w["near.bias"]), len(w["neighbour.weight"])
+        around = near * len(NEIGHBOURS)
+        join = w["join.weight"]
+        self._split = near, near + len(join)
+        from_near = np.concatenate([w["neighbour.weight"], join[:, :channels], w["summary.weight"]])
+        layers = {name: (w[f"{name}.weight"], w[f"{name}.bias"]) for name in ("see", "near", "whole", "shared")}
+        layers["heads"] = 0.5 * w["heads.weight"], 0.5 * w["heads.bias"]
+        layers["scene_heads"] = 0.5 * w["scene_heads.weight"], 0.5 * w["scene_heads.bias"]
+        layers["from_near"] = from_near, w["summary.bias"]
+        layers["around"] = join[:, channels : channels + around], w["place"]
+        layers["scene_join"] = join[:, channels + around :], w["join.bias"]
+        for name in ("scene", "pitch"):
+            size = w[f"{name}.weight_hh_l0"].shape[1]
+            halves = np.repeat(np.array([0.5, 0.5, 1.0], np.float32), size)  # reset and keep are logistic, new is not
+            for way in ("ih", "hh"):
+                weight, bias = w[f"{name}.weight_{way}_l0"], w[f"{name}.bias_{way}_l0"]
+                layers[f"{name}.{way}"] = halves[:, None] * weight, halves * bias
+        self._layers = {name: (np.ascontiguousarray(weight.T), bias) for name, (weight, bias) in layers.items()}
+        self._sizes = len(w["see.bias"]), w["scene.weight_hh_l0"].shape[1], w["pitch.weight_hh_l0"].shape[1]
+        self._index = pitch_index()
+        self._neighbours = max(NEIGHBOURS) + np.arange(PITCHES)[:, None] + np.array(NEIGHBOURS)
+        self._padded = np.zeros((PITCHES + 2 * max(NEIGHBOURS), near), np.float32)
+
+    def silence(self) -> Memory:
+        """The memory before the first frame."""
+        first, scene, pitch = self._sizes
+        return Memory(
+            [np.zeros((PITCHES, first), np.float32)] * (max(BACK) + 1),
+            [np.zeros(BANDS, np.float32)] * (max(BANDS_BACK) + 1),
+            np.zeros(scene, np.float32),
+            np.zeros((PITCHES, pitch), np.float32),
+        )
+
+    def step(self, sight: Sight, memory: Memory) -> Heard:
+        """Hear one frame; `memory` is brought up to date."""
+        memory.seen = [_rectified(self._layer("see", sight.flat.take(self._index))), *memory.seen[:-1]]
+        memory.bands = [sight.bands, *memory.bands[:-1]]
+        near = _rectified(self._layer("near", np.concatenate([memory.seen[back] for back in BACK], axis=1)))
+        weight, summary_bias = self._layers["from_near"]
+        told = near @ weight
+        neighbour, own = self._split
+        summary = (told[:, own:] + summary_bias).reshape(-1)
+        whole = np.concatenate([*(memory.bands[back] for back in BANDS_BACK), summary])
+        memory.scene = self._gated("scene", _rectified(self._layer("whole", whole)), memory.scene)
+        shared = _rectified(self._layer("shared", memory.scene))
+        self._padded[max(NEIGHBOURS) : max(NEIGHBOURS) + PITCHES] = told[:, :neighbour]
+        joined = self._layer("around", self._padded.take(self._neighbours, axis=0).reshape(PITCHES, -1))
+        joined += told[:, neighbour:own]
+        joined += self._layer("scene_join", shared)
+        memory.pitches = self._gated("pitch", _rectified(joined), memory.pitches)
+        return Heard(
+            _logistic(self._layer("heads", memory.pitches)), _logistic(self._layer("scene_heads", memory.scene))
+        )
+
+    def _layer(self, name: str, into: Floats) -> Floats:
+        weight, bias = self._layers[name]
+        out: Floats = into @ weight
+        out += bias
+        return out
+
+    def _gated(self, name: str, into: Floats, before: Floats) -> Floats:
+        """One step of a gated recurrent unit (Cho et al., EMNLP 2014, with the reset gate after the product)."""
+        from_in, from_before = self._layer(f"{name}.ih", into), self._layer(f"{name}.hh", before)
+        size = before.shape[-1]
+        gates = _logistic(from_in[..., : 2 * size] + from_before[..., : 2 * size])
+        new: Floats = from_before[..., 2 * size :] * gates[..., :size]
+        new += from_in[..., 2 * size :]
+        np.tanh(new, out=new)
+        keep: Floats = before - new
+        keep *= gates[..., size:]
+        keep += new
+        return keep
+
+
+def _rectified(values: Floats) -> Floats:
+    """In place."""
+    return np.maximum(values, np.float32(0.0), out=values)
+
+
+def _logistic(halved: Floats) -> Floats:
+    """The logistic function of twice the values, in place."""
+    np.tanh(halved, out=halved)
+    halved += np.float32(1.0)
+    halved *= np.float32(0.5)
+    return halved

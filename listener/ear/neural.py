@@ -1,0 +1,74 @@
+"""The neural ear: a small trained network says what begins and sounds, the classical machinery measures it."""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from importlib import resources
+
+import numpy as np
+
+from listener.ear.decoder import Decoder
+from listener.ear.features import LONG, Features
+from listener.ear.frames import Signal
+from listener.ear.moment import Sensing
+from listener.ear.network import Network
+from listener.ear.stream import Stream, tuning_of
+from listener.errors import ListenerError
+from listener.events import Block, EarEvent
+
+WEIGHTS = "ear.npz"
+
+
+@lru_cache(maxsize=1)
+def trained() -> Network:
+    """The network with the weights that lie beside this module. Raises ListenerError where there are none."""
+    place = resources.files("listener.ear") / WEIGHTS
+    if not place.is_file():
+        raise ListenerError("the neural ear has no weights: install the package again, or take the classical ear")
+    with resources.as_file(place) as path, np.load(path) as arrays:
+        return Network({name: arrays[name] for name in arrays.files if not name.startswith("about.")})
+
+
+class _Engine:
+    """Hops in, events out, in the ear's own samples."""
+
+    def __init__(self, network: Network, a4_hz: float) -> None:
+        self._network = network
+        self._features = Features(a4_hz)
+        self._memory = network.silence()
+        self._tape = np.zeros(LONG, np.float32)
+        self._sensing = Sensing()
+        self._decoder = Decoder(tuning_of(a4_hz))
+
+    def push(self, hop: Signal) -> list[EarEvent]:
+        self._tape[: -len(hop)] = self._tape[len(hop) :]
+        self._tape[-len(hop) :] = hop
+        sight = self._features.see(self._tape)
+        heard = self._network.step(sight, self._memory)
+        return self._decoder.push(self._sensing.push(hop, heard))
+
+    def finish(self, end: int) -> list[EarEvent]:
+        return self._decoder.finish(end)
+
+
+class NeuralEar:
+    """`rate` in Hz, 8000 to 192000; `a4_hz` is the player's A4; `network` the trained one where none is given.
+
+    Plain state: an ear can be pickled or copied in the middle of a stream and goes on the same.
+    """
+
+    def __init__(self, rate: int, a4_hz: float = 440.0, network: Network | None = None) -> None:
+        tuning_of(a4_hz)  # refused before any table is made
+        self._stream = Stream(rate, _Engine(network or trained(), a4_hz))
+
+    @property
+    def version(self) -> str:
+        return "neural/1"
+
+    def push(self, block: Block) -> list[EarEvent]:
+        """Hear one block that continues the one before. Raises ValueError where it does not."""
+        return self._stream.push(block)
+
+    def finish(self) -> list[EarEvent]:
+        """The stream ends: the rest is heard, what is known becomes final, the watermark passes the end."""
+        return self._stream.finish()

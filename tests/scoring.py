@@ -40,6 +40,17 @@ def score_notes(true: Sequence[tuple[float, float, float]], heard: Sequence[tupl
     return Score(len(true), len(heard), tuple((int(a), int(b)) for a, b in pairs))
 
 
+def match_onsets(
+    true: Sequence[tuple[float, float, float]], heard: Sequence[tuple[float, float, float]]
+) -> tuple[tuple[int, int], ...]:
+    """Pairs of true and heard notes that begin within 50 ms of each other, whatever their pitch: as many as can be."""
+    if not true or not heard:
+        return ()
+    spans = [_intervals_and_hz(side)[0] for side in (true, heard)]
+    pairs = mir_eval.transcription.match_note_onsets(*spans, onset_tolerance=ONSET_S)
+    return tuple((int(a), int(b)) for a, b in pairs)
+
+
 def _intervals_and_hz(notes: Sequence[tuple[float, float, float]]) -> tuple[Any, Any]:
     intervals = np.array([(onset, max(offset, onset + 0.001)) for onset, offset, _ in notes])
     return intervals, 440.0 * 2 ** ((np.array([midi for _, _, midi in notes]) - 69) / 12)

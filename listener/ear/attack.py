@@ -7,6 +7,8 @@ for onset detection", DAFx 2013), then put back to where the envelope rose.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 from scipy import fft
 
@@ -15,9 +17,9 @@ from listener.ear.frames import HOP, RATE, Attack, Signal, Tape
 WINDOW = 512
 BANDS = 20
 BAND_LOW_HZ, BAND_HIGH_HZ = 150.0, 9000.0
-FLOOR_DB = -50.0  # below the running peak: what is fainter is not looked at, so that a hand's noise stays small
-QUIET_DB = -78.0  # band power of the frame re full scale under which nothing is heard at all
-PEAK_FALL_DB = 12.0  # per second
+FLOOR = 10.0**-5.0  # of the running peak's power: what is fainter is not looked at, so a hand's noise stays small
+QUIET = 10.0**-7.8  # band power of the frame re full scale under which nothing is heard at all
+PEAK_FALL = 10.0 ** (-1.2 * HOP / RATE)  # a hop: 12 dB a second
 THRESHOLD_DB = 1.1
 CLEAR_DB, WEAK_RISE_DB = 1.5, 1.0  # a weaker one counts only where the level rises too: a glide moves bands as well
 CUT_OFF_DB = -4.0  # a note that is cut off splashes into all bands, and is no attack
@@ -28,38 +30,46 @@ BACK = 40  # steps looked at: 58 ms
 
 
 class AttackDetector:
-    """Hop in, attack out, one hop after its strongest rise."""
+    """Hops in, attacks out, each one hop after its strongest rise."""
 
     def __init__(self) -> None:
         edges = np.geomspace(BAND_LOW_HZ, BAND_HIGH_HZ, BANDS + 1) * WINDOW / RATE
         self._edges = np.unique(np.round(edges).astype(np.int64))
-        self._window: Signal = np.hanning(WINDOW + 2)[1:-1]
-        self._scale = (2.0 / float(np.sum(self._window))) ** 2
+        window: Signal = np.hanning(WINDOW + 2)[1:-1]
+        self._window = window * (2.0 / float(np.sum(window)))
         self._tape = Tape(2048)
         self._raw = Tape(2048)
-        self._before = 0.0
         self._peak = 1e-9
         self._logs: list[Signal] = []
         self._flux = [0.0, 0.0]
         self._since = REFRACTORY
 
-    def push(self, hop: Signal) -> Attack | None:
-        sharpened = np.array(hop)  # pick noise and harmonics weigh more
-        sharpened[0] -= 0.9 * self._before
-        sharpened[1:] -= 0.9 * hop[:-1]
-        self._before = float(hop[-1])
-        self._tape.push(sharpened)
+    def push(self, hops: Sequence[Signal]) -> list[Attack | None]:
+        """One hop or two: what each tells."""
+        joined = np.concatenate((self._raw.last(1), *hops))
+        sharpened = joined[1:] - 0.9 * joined[:-1]  # pick noise and harmonics weigh more
+        parts = zip(hops, sharpened.reshape(len(hops), -1), self._bands(sharpened)[-len(hops) :], strict=True)
+        return [self._hear(*part) for part in parts]
+
+    def _bands(self, sharpened: Signal) -> Signal:
+        """The power in the bands at the end of the hop before the last and of the last. Two cost hardly more than one,
+        and always two are made: so the way in which the stream is cut does not touch a bit of the result."""
+        last = np.concatenate((self._tape.last(WINDOW), sharpened))[-WINDOW - HOP :]
+        spectra = fft.rfft(np.stack((last[:WINDOW], last[HOP:])) * self._window)
+        power = spectra.real**2 + spectra.imag**2
+        return np.asarray(np.add.reduceat(power, self._edges, axis=1)[:, :-1])
+
+    def _hear(self, hop: Signal, sharpened: Signal, power: Signal) -> Attack | None:
         self._raw.push(hop)
-        spectrum = fft.rfft(self._tape.last(WINDOW) * self._window)
-        power = np.add.reduceat(spectrum.real**2 + spectrum.imag**2, self._edges)[:-1] * self._scale
-        self._peak = max(self._peak * 10.0 ** (-PEAK_FALL_DB * HOP / RATE / 10.0), float(power.max()))
-        floor = max(self._peak * 10.0 ** (FLOOR_DB / 10.0), 10.0 ** (QUIET_DB / 10.0))
-        log = 10.0 * np.log10(power + floor)
+        self._tape.push(sharpened)
+        self._peak = max(self._peak * PEAK_FALL, *power.tolist())
+        log = 10.0 * np.log10(power + max(self._peak * FLOOR, QUIET))
         if len(self._logs) < 2:
             self._logs.append(log)
             return None
-        flux = float(np.maximum(0.0, log - np.maximum(self._logs[0], self._logs[1])).sum()) / len(log)
-        self._logs = [self._logs[1], log]
+        older, old = self._logs
+        flux = float(np.add.reduce(np.maximum(log - np.maximum(older, old), 0.0))) / len(log)
+        self._logs = [old, log]
         return self._choose(flux)
 
     def _choose(self, flux: float) -> Attack | None:

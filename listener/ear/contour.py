@@ -61,6 +61,13 @@ def median(values: Sequence[float]) -> float:
     return ordered[middle] if len(ordered) % 2 else 0.5 * (ordered[middle - 1] + ordered[middle])
 
 
+def _middle(values: Signal) -> float:
+    """The median of an array."""
+    ordered = np.sort(values)
+    middle = len(ordered) // 2
+    return float(ordered[middle] if len(ordered) % 2 else 0.5 * (ordered[middle - 1] + ordered[middle]))
+
+
 @dataclass(frozen=True, slots=True)
 class Shape:
     """What a contour says: settled pitch (float MIDI), net rise in cents, vibrato amplitude in cents."""
@@ -81,12 +88,12 @@ def shape_of(points: list[Point]) -> Shape:
 def _settled_pitch(pitches: Signal, calmed: Signal) -> float:
     """The median of the stable part of the contour, periodic movement removed."""
     if len(pitches) < 4:
-        return median(pitches.tolist())
+        return _middle(pitches)
     steps = np.zeros(len(pitches) + 1)
     np.abs(pitches[1:] - pitches[:-1], out=steps[1:-1])
     calm = np.maximum(steps[:-1], steps[1:]) < STABLE_STEP
     chosen = calmed if len(pitches) > 40 else pitches
-    return median((chosen[calm] if int(np.count_nonzero(calm)) >= 4 else chosen).tolist())
+    return _middle(chosen[calm] if int(np.count_nonzero(calm)) >= 4 else chosen)
 
 
 def _rise_cents(calmed: Signal) -> float:
@@ -94,7 +101,7 @@ def _rise_cents(calmed: Signal) -> float:
     if len(calmed) < 9:
         return 0.0
     third = len(calmed) // 3
-    return 100.0 * (median(calmed[-third:].tolist()) - median(calmed[:third].tolist()))
+    return 100.0 * (_middle(calmed[-third:]) - _middle(calmed[:third]))
 
 
 def vibrato_cents(pitches: Signal) -> float:
@@ -104,7 +111,7 @@ def vibrato_cents(pitches: Signal) -> float:
     rest = pitches - smoothed(pitches, 0.25)
     rest = rest[len(rest) // 6 :]
     seconds = len(rest) * HOP / RATE
-    above = rest < median(rest.tolist())
+    above = rest < _middle(rest)
     crossings = int(np.count_nonzero(above[1:] != above[:-1]))
     if not 2.0 * VIBRATO_HZ[0] * 0.7 <= crossings / seconds <= 2.0 * VIBRATO_HZ[1] * 1.5 or crossings < 3:
         return 0.0

@@ -31,18 +31,24 @@ class Period:
 NONE = Period(0.0, 0.0)
 
 
-def square_difference(frame: Signal, longest: int) -> Signal:
-    """n(lag) for lags 0 to `longest`; len(frame) + longest must fit FFT_SIZE."""
-    spectrum = fft.rfft(frame, FFT_SIZE)
-    power = spectrum.real**2 + spectrum.imag**2
-    r = fft.irfft(power, FFT_SIZE)[: longest + 1]
-    size = len(frame)
-    energy = np.zeros(size + 1)
-    np.cumsum(frame * frame, out=energy[1:])
-    both = energy[size - longest :][::-1] - energy[: longest + 1]  # of the heads and the tails that are compared
-    both += energy[size] + 1e-12
-    r *= 2.0
-    return np.asarray(r / both)
+def square_differences(frames: Sequence[Signal], longest: Sequence[int]) -> list[Signal]:
+    """Of each frame n(lag) for lags 0 to its `longest`; the two together must fit FFT_SIZE. Two frames take hardly
+    longer than one."""
+    padded = np.zeros((len(frames), FFT_SIZE))
+    for row, frame in zip(padded, frames, strict=True):
+        np.subtract(frame, float(np.add.reduce(frame)) / len(frame), out=row[: len(frame)])
+    spectra = fft.rfft(padded)
+    n = fft.dct(spectra.real**2 + spectra.imag**2, type=1)[:, : max(longest) + 1]  # of an even spectrum: its transform
+    n *= 2.0 / FFT_SIZE
+    # the energy of what is compared: with every lag a sample less at either end
+    padded *= padded
+    lost = np.zeros((len(n), max(longest)))
+    for out, squares, frame, last in zip(lost, padded, frames, longest, strict=True):
+        np.add(squares[:last], squares[len(frame) - last : len(frame)][::-1], out=out[:last])
+    energy = n[:, :1] + 1e-12
+    n[:, :1] /= energy
+    n[:, 1:] /= energy - np.cumsum(lost, axis=1)
+    return [row[: last + 1] for row, last in zip(n, longest, strict=True)]
 
 
 def find_period(frame: Signal, shortest: int, longest: int) -> Period:
@@ -51,7 +57,7 @@ def find_period(frame: Signal, shortest: int, longest: int) -> Period:
     longest = min(longest, int(REACH * size))
     if longest <= shortest + 2:
         return NONE
-    n = square_difference(frame - frame.mean(), longest + 1)
+    (n,) = square_differences([frame], [longest + 1])
     below = np.flatnonzero(n[: longest + 1] <= 0.0)
     if len(below) == 0:
         return NONE
@@ -64,14 +70,13 @@ def find_period(frame: Signal, shortest: int, longest: int) -> Period:
     # the top between samples: a short period falls beside them, and its double must not win by that alone
     heights = here + (before - after) ** 2 / (8.0 * np.maximum(2.0 * here - before - after, 1e-12))
     at = int(peaks[np.argmax(heights >= KEY_SHARE * heights.max())])
-    values: list[float] = n.tolist()
-    lag, height = _vertex(values, at)
-    return Period(_refined(values, lag, longest), min(height, 1.0))
+    lag, height = _vertex(n[at - 1 : at + 2].tolist(), at)
+    return Period(_refined(n, lag, longest), min(height, 1.0))
 
 
-def _vertex(n: Sequence[float], at: int) -> tuple[float, float]:
-    """The top of the parabola through three neighbours."""
-    before, here, after = n[at - 1], n[at], n[at + 1]
+def _vertex(around: Sequence[float], at: int) -> tuple[float, float]:
+    """The top of the parabola through three neighbours, the middle one at lag `at`."""
+    before, here, after = around
     bend = before - 2.0 * here + after
     if bend >= 0.0:
         return float(at), here
@@ -79,36 +84,35 @@ def _vertex(n: Sequence[float], at: int) -> tuple[float, float]:
     return at + shift, here - 0.25 * (before - after) * shift
 
 
-def _refined(n: Sequence[float], lag: float, longest: int) -> float:
+def _refined(n: Signal, lag: float, longest: int) -> float:
     """The lag measured again at its highest usable multiple, where the same error of a peak is a smaller share."""
-    multiple = 2
     best = lag
-    while multiple <= 8 and round(multiple * best) + 1 <= longest:
+    for multiple in range(2, 9):
         guess = round(multiple * best)
-        at = max(range(guess - 1, guess + 2), key=n.__getitem__)
-        if at + 1 > longest or not n[at - 1] < n[at] >= n[at + 1]:
+        if guess + 1 > longest:
             break
-        top, _ = _vertex(n, at)
-        if abs(top / multiple / best - 1.0) > 0.01:
+        part = n[guess - 2 : guess + 3].tolist()
+        top = max((1, 2, 3), key=part.__getitem__)
+        at = guess - 2 + top
+        if at + 1 > longest or not part[top - 1] < part[top] >= part[top + 1]:
             break
-        best = top / multiple
-        multiple += 1
+        found, _ = _vertex(part[top - 1 : top + 2], at)
+        if abs(found / multiple / best - 1.0) > 0.01:
+            break
+        best = found / multiple
     return best
 
 
-def period_between(n: Sequence[float], low: float, high: float, longest: int) -> Period:
-    """The highest peak of a square difference `n` between two lags, refined as in `find_period`; NONE without one.
-
-    `n` is a plain list: so few values are looked at that an array would cost more than it saves.
-    """
+def period_between(n: Signal, low: float, high: float, longest: int) -> Period:
+    """The highest peak of a square difference `n` between two lags, refined as in `find_period`; NONE without one."""
     first, last = max(2, int(low)), min(int(high) + 1, longest - 1, len(n) - 2)
-    part = n[first - 1 : last + 2]
+    part = n[first - 1 : last + 2].tolist()  # so few values are looked at that a list costs less than an array
     at, most = 0, -2.0
     for i in range(1, len(part) - 1):
         here = part[i]
         if here > most and part[i - 1] <= here > part[i + 1]:
-            at, most = first - 1 + i, here
+            at, most = i, here
     if at == 0:
         return NONE
-    lag, height = _vertex(n, at)
+    lag, height = _vertex(part[at - 1 : at + 2], first - 1 + at)
     return Period(_refined(n, lag, longest), min(height, 1.0)) if low <= lag <= high else NONE

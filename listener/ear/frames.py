@@ -15,6 +15,7 @@ SHORTEST_LAG = 14  # 1575 Hz, above the 24th fret of the high E
 LONGEST_LAG = 312  # 70.7 Hz, below the low E tuned down a whole tone
 LONG_FRAME = 640  # 29 ms: two periods of the low E
 SHORT_FRAME = 352  # 16 ms: follows a glide
+SPOOL = 4  # how many times its length a tape holds before a new one is begun
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,17 +63,25 @@ def samples(seconds: float) -> int:
 
 
 class Tape:
-    """The last samples, by absolute index."""
+    """The last `length` samples. A view of them stays what it is: nothing is written over, full tape is put away."""
 
     def __init__(self, length: int) -> None:
-        self._samples: Signal = np.zeros(length)
+        self._length = length
+        self._samples: Signal = np.zeros(SPOOL * length)
+        self._filled = length
         self.end = 0
 
     def push(self, hop: Signal) -> None:
-        self._samples[: -len(hop)] = self._samples[len(hop) :]
-        self._samples[-len(hop) :] = hop
+        end = self._filled + len(hop)
+        if end > len(self._samples):
+            kept = self.last(self._length)
+            self._samples = np.empty(SPOOL * self._length)
+            self._samples[: self._length] = kept
+            self._filled, end = self._length, self._length + len(hop)
+        self._samples[self._filled : end] = hop
+        self._filled = end
         self.end += len(hop)
 
     def last(self, count: int) -> Signal:
         """A view of the last `count` samples, silence where the stream had not begun."""
-        return self._samples[len(self._samples) - count :]
+        return self._samples[self._filled - count : self._filled]

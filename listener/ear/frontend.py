@@ -37,7 +37,7 @@ class FrontEnd:
     def push(self, hop: Signal) -> Frame:
         self._tape.push(hop)
         self._ringing.push(hop)
-        attack = self._attacks.push(hop)
+        (attack,) = self._attacks.push([hop])
         if attack is not None:
             attack = replace(attack, sample=self._ringing.foretell(attack.sample))
             self._fresh_from = attack.sample

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -50,7 +51,8 @@ class Network:
     """`weights` are those that the training wrote, by name.
 
     Kept are their transposes in memory order, which is how small products are fastest, with the halves of the logistic
-    function (1 + tanh(x / 2)) / 2 already in them.
+    function (1 + tanh(x / 2)) / 2 already in them. The three parts of a recurrent layer's products lie in planes of
+    their own, so that whatever follows runs through memory in one go.
     """
 
     def __init__(self, weights: Mapping[str, npt.NDArray[np.floating]]) -> None:
@@ -63,16 +65,15 @@ class Network:
         layers = {name: (w[f"{name}.weight"], w[f"{name}.bias"]) for name in ("see", "near", "whole", "shared")}
         layers["heads"] = 0.5 * w["heads.weight"], 0.5 * w["heads.bias"]
         layers["scene_heads"] = 0.5 * w["scene_heads.weight"], 0.5 * w["scene_heads.bias"]
-        layers["from_near"] = from_near, w["summary.bias"]
+        layers["from_near"] = from_near, np.concatenate([np.zeros(self._split[1], np.float32), w["summary.bias"]])
         layers["around"] = join[:, channels : channels + around], w["place"]
         layers["scene_join"] = join[:, channels + around :], w["join.bias"]
-        for name in ("scene", "pitch"):
-            size = w[f"{name}.weight_hh_l0"].shape[1]
-            halves = np.repeat(np.array([0.5, 0.5, 1.0], np.float32), size)  # reset and keep are logistic, new is not
-            for way in ("ih", "hh"):
-                weight, bias = w[f"{name}.weight_{way}_l0"], w[f"{name}.bias_{way}_l0"]
-                layers[f"{name}.{way}"] = halves[:, None] * weight, halves * bias
-        self._layers = {name: (np.ascontiguousarray(weight.T), bias) for name, (weight, bias) in layers.items()}
+        over_pitches = dict.fromkeys(("see", "near", "from_near", "heads"), PITCHES)
+        self._layers = {
+            name: (np.ascontiguousarray(weight.T), _repeated(bias, over_pitches.get(name)))
+            for name, (weight, bias) in layers.items()
+        }
+        self._gates = {"scene": _gates(w, "scene", None), "pitch": _gates(w, "pitch", PITCHES)}
         self._sizes = len(w["see.bias"]), w["scene.weight_hh_l0"].shape[1], w["pitch.weight_hh_l0"].shape[1]
         self._index = pitch_index()
         self._neighbours = max(NEIGHBOURS) + np.arange(PITCHES)[:, None] + np.array(NEIGHBOURS)
@@ -93,11 +94,9 @@ class Network:
         memory.seen = [_rectified(self._layer("see", sight.flat.take(self._index))), *memory.seen[:-1]]
         memory.bands = [sight.bands, *memory.bands[:-1]]
         near = _rectified(self._layer("near", np.concatenate([memory.seen[back] for back in BACK], axis=1)))
-        weight, summary_bias = self._layers["from_near"]
-        told = near @ weight
+        told = self._layer("from_near", near)
         neighbour, own = self._split
-        summary = (told[:, own:] + summary_bias).reshape(-1)
-        whole = np.concatenate([*(memory.bands[back] for back in BANDS_BACK), summary])
+        whole = np.concatenate([*(memory.bands[back] for back in BANDS_BACK), told[:, own:].reshape(-1)])
         memory.scene = self._gated("scene", _rectified(self._layer("whole", whole)), memory.scene)
         shared = _rectified(self._layer("shared", memory.scene))
         self._padded[max(NEIGHBOURS) : max(NEIGHBOURS) + PITCHES] = told[:, :neighbour]
@@ -117,21 +116,47 @@ class Network:
 
     def _gated(self, name: str, into: Floats, before: Floats) -> Floats:
         """One step of a gated recurrent unit (Cho et al., EMNLP 2014, with the reset gate after the product)."""
-        from_in, from_before = self._layer(f"{name}.ih", into), self._layer(f"{name}.hh", before)
-        size = before.shape[-1]
-        gates = _logistic(from_in[..., : 2 * size] + from_before[..., : 2 * size])
-        new: Floats = from_before[..., 2 * size :] * gates[..., :size]
-        new += from_in[..., 2 * size :]
+        from_in, from_before, bias, bias_before = self._gates[name]
+        given, held = np.matmul(into, from_in), np.matmul(before, from_before)
+        given += bias
+        held[2] += bias_before
+        reset, keep = _logistic(given[:2] + held[:2])
+        new: Floats = np.multiply(held[2], reset, out=reset)
+        new += given[2]
         np.tanh(new, out=new)
-        keep: Floats = before - new
-        keep *= gates[..., size:]
-        keep += new
-        return keep
+        out: Floats = before - new
+        out *= keep
+        out += new
+        return out
+
+
+def _gates(w: Mapping[str, Floats], name: str, rows: int | None) -> tuple[Floats, Floats, Floats, Floats]:
+    """Of a recurrent layer: the products with what comes in and with what is remembered, gate x channels x size, their
+    biases, and what the second product adds to the new state alone."""
+    size = w[f"{name}.weight_hh_l0"].shape[1]
+    halves = np.array([0.5, 0.5, 1.0], np.float32)  # reset and keep are logistic, new is not
+    planes = [
+        np.ascontiguousarray((halves[:, None, None] * w[f"{name}.weight_{way}_l0"].reshape(3, size, -1)).swapaxes(1, 2))
+        for way in ("ih", "hh")
+    ]
+    given, held = (halves[:, None] * w[f"{name}.bias_{way}_l0"].reshape(3, size) for way in ("ih", "hh"))
+    given[:2] += held[:2]
+    return planes[0], planes[1], _repeated(given, rows), _repeated(held[2], rows)
+
+
+def _repeated(bias: Floats, rows: int | None) -> Floats:
+    """The same for every pitch, laid out in full: so it is added fastest."""
+    return bias if rows is None else np.repeat(bias[..., None, :], rows, axis=-2)
 
 
 def _rectified(values: Floats) -> Floats:
-    """In place."""
-    return np.maximum(values, np.float32(0.0), out=values)
+    """In place. Against an array of zeros: four times as fast as against one."""
+    return np.maximum(values, _zeros(values.shape), out=values)
+
+
+@lru_cache(maxsize=16)
+def _zeros(shape: tuple[int, ...]) -> Floats:
+    return np.zeros(shape, np.float32)
 
 
 def _logistic(halved: Floats) -> Floats:

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
 from importlib import resources
 
 import numpy as np
 
 from listener.ear.decoder import Decoder
-from listener.ear.features import LONG, Features
+from listener.ear.features import HOP, LONG, Features, Sight
 from listener.ear.frames import Signal
-from listener.ear.moment import Sensing
+from listener.ear.moment import Moment, Sensing
 from listener.ear.network import Network
 from listener.ear.stream import Stream, tuning_of
 from listener.errors import ListenerError
@@ -36,16 +37,31 @@ class _Engine:
         self._network = network
         self._features = Features(a4_hz)
         self._memory = network.silence()
-        self._tape = np.zeros(LONG, np.float32)
+        self._tape = np.zeros(LONG + HOP, np.float32)
+        self._moments: list[Moment] = []  # of hops that are to be heard next
         self._sensing = Sensing()
         self._decoder = Decoder(tuning_of(a4_hz))
 
+    def foresee(self, hops: Sequence[Signal]) -> None:
+        """All that does not depend on what has been decided, for these hops: cheaper for several than one by one."""
+        for first in range(0, len(hops), 2):
+            pair = hops[first : first + 2]
+            heard = [self._network.step(sight, self._memory) for sight in self._look(pair)]
+            self._moments += self._sensing.push(pair, heard)
+
+    def _look(self, hops: Sequence[Signal]) -> list[Sight]:
+        """Of one hop or two. Two cost little more than one; and always two are looked at, if need be one for the second
+        time, so that the way in which the stream is cut does not touch a bit of the result."""
+        new = np.concatenate(hops)
+        self._tape = np.concatenate([self._tape[len(new) :], new], dtype=np.float32)
+        step = self._tape.itemsize
+        both = np.ndarray((2, LONG), self._tape.dtype, self._tape, strides=(HOP * step, step))
+        seen = self._features.see(both, last=len(hops))
+        return [Sight(flat, bands) for flat, bands in zip(seen.flat, seen.bands, strict=True)]
+
     def push(self, hop: Signal) -> list[EarEvent]:
-        self._tape[: -len(hop)] = self._tape[len(hop) :]
-        self._tape[-len(hop) :] = hop
-        sight = self._features.see(self._tape)
-        heard = self._network.step(sight, self._memory)
-        return self._decoder.push(self._sensing.push(hop, heard))
+        """A hop that was foreseen."""
+        return self._decoder.push(self._moments.pop(0))
 
     def finish(self, end: int) -> list[EarEvent]:
         return self._decoder.finish(end)
@@ -59,7 +75,8 @@ class NeuralEar:
 
     def __init__(self, rate: int, a4_hz: float = 440.0, network: Network | None = None) -> None:
         tuning_of(a4_hz)  # refused before any table is made
-        self._stream = Stream(rate, _Engine(network or trained(), a4_hz))
+        engine = _Engine(network or trained(), a4_hz)
+        self._stream = Stream(rate, engine, engine.foresee)
 
     @property
     def version(self) -> str:

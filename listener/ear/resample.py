@@ -26,6 +26,7 @@ class Resampler:
         common = gcd(rate_in, rate_out)
         self.up, self.down = rate_out // common, rate_in // common
         self.group = group
+        self._places = np.arange(group)
         stretch = max(self.up, self.down)
         length = 2 * LOBES * stretch + 1
         prototype = signal.firwin(length, 0.90 / stretch, window=("kaiser", 8.0)) * self.up
@@ -55,22 +56,27 @@ class Resampler:
         """All groups that these samples complete."""
         self._held = np.concatenate([self._held, np.asarray(samples, np.float64)])
         groups = []
-        width = self._bank.shape[1]
-        step = self._held.itemsize
         while self._held_from + len(self._held) >= self.input_end(self._next + self.group):
-            places = (self._next + np.arange(self.group)) * self.down
-            whole, phase = places // self.up, places % self.up
-            first = whole - self.reach - self._held_from
-            if self.up == 1:
-                shape, strides = (self.group, width), (self.down * step, step)
-                rows = np.lib.stride_tricks.as_strided(self._held[first[0] :], shape, strides, writeable=False)
-                groups.append(np.asarray(np.ascontiguousarray(rows) @ self._bank[0]))
-            else:
-                rows = np.lib.stride_tricks.sliding_window_view(self._held, width)
-                groups.append(np.asarray(np.einsum("ij,ij->i", rows[first], self._bank[phase])))
+            groups.append(self._group())
             self._next += self.group
         done = self._next * self.down // self.up - self.reach - 1 - self._held_from
         if done > 0:
             self._held = self._held[done:].copy()
             self._held_from += done
         return groups
+
+    def _group(self) -> Signal:
+        """The next output samples."""
+        rows = _stretches(self._held, self._bank.shape[1])
+        before = self.reach + self._held_from  # of an output's own place its row begins so much before
+        if self.up == 1:
+            own = rows[self._next * self.down - before :: self.down][: self.group]
+            return np.asarray(np.ascontiguousarray(own) @ self._bank[0])
+        first, phase = np.divmod((self._next + self._places) * self.down, self.up)
+        return np.asarray(np.einsum("ij,ij->i", rows[first - before], self._bank[phase]))
+
+
+def _stretches(samples: Signal, width: int) -> Signal:
+    """Views of every stretch of this width, one row a sample."""
+    step = samples.itemsize
+    return np.ndarray((len(samples) - width + 1, width), samples.dtype, samples, strides=(step, step))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from math import log2
 from typing import Protocol
@@ -33,13 +34,18 @@ def tuning_of(a4_hz: float) -> float:
 
 
 class Stream:
-    """`rate` in Hz, 8000 to 192000. Plain state, to be copied or pickled in the middle of a stream."""
+    """`rate` in Hz, 8000 to 192000. Plain state, to be copied or pickled in the middle of a stream.
 
-    def __init__(self, rate: int, engine: Engine) -> None:
+    `foresee` is shown the hops that a block completes before the engine hears the first of them: some work is done
+    cheaper for several at once.
+    """
+
+    def __init__(self, rate: int, engine: Engine, foresee: Callable[[Sequence[Signal]], None] | None = None) -> None:
         if not LOWEST_RATE <= rate <= HIGHEST_RATE:
             raise ValueError(f"sample rate {rate} Hz: the ear hears {LOWEST_RATE} to {HIGHEST_RATE} Hz")
         self._rate = rate
         self._engine = engine
+        self._foresee = foresee
         self._resampler = Resampler(rate, RATE, HOP)
         self._origin: int | None = None
         self._received = 0
@@ -73,6 +79,8 @@ class Stream:
     def _hear(self, hops: list[Signal]) -> list[EarEvent]:
         assert self._origin is not None
         events: list[EarEvent] = []
+        if self._foresee is not None:
+            self._foresee(hops)
         for hop in hops:
             self._hops += 1
             told = self._origin + min(self._received, self._resampler.input_end(self._hops * HOP))

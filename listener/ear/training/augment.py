@@ -18,11 +18,12 @@ TAIL_S = 1.2
 class Recipe:
     """How often and how much."""
 
-    driven: float = 0.45
+    driven: float = 0.5
     most_drive: float = 80.0
+    twice: float = 0.35  # of the driven ones go through a second stage
     squeezed: float = 0.2
     reverbed: float = 0.5
-    with_band: float = 0.5
+    with_band: float = 0.6
     band_db: tuple[float, float] = (-26.0, -2.0)
     noise_db: tuple[float, float] = (-72.0, -22.0)  # re the guitar
     hum_share: float = 0.4
@@ -100,6 +101,10 @@ class Augmenter:
         spectrum = torch.fft.rfft(some)
         fine = torch.fft.irfft(spectrum, length * OVERSAMPLED) * OVERSAMPLED
         bent = torch.fft.rfft(torch.tanh(gain * fine + bias) - torch.tanh(bias))
+        bent[:, : round(40.0 * length / RATE)] = 0.0  # stages are joined by a capacitor
+        again = self._some(len(some), recipe.twice) * self._uniform(len(some), 1.0, 8.0)
+        first = torch.fft.irfft(bent, length * OVERSAMPLED)
+        bent = torch.where(again > 0, torch.fft.rfft(torch.tanh(again * first)), bent)
         out = sound.clone()
         out[chosen] = torch.fft.irfft(bent[:, : spectrum.shape[-1]], length) / OVERSAMPLED
         return out

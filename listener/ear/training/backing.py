@@ -20,7 +20,9 @@ def band(rng: np.random.Generator, seconds: float, guitars: list[Guitar], noises
     has = rng.random(3) < (0.75, 0.75, 0.75)
     if not has.any():
         has[int(rng.integers(3))] = True
-    voice = _voice(rng)
+    voice, attack_s, tune = _voice(rng), float(rng.uniform(0.001, 0.03)), float(rng.normal(0.0, 0.06))
+    bass = tuple(float(x) for x in np.array([1, 0.5, 0.25, 0.1]) * rng.uniform(0.2, 1.8, 4))
+    depth = int(rng.choice([28, 31, 36]))  # the lowest note of the bass: it walks through two octaves
     for i in range(int(seconds / beat) + 1):
         time = i * beat
         root = int(roots[i // 4 % 4])
@@ -29,7 +31,8 @@ def band(rng: np.random.Generator, seconds: float, guitars: list[Guitar], noises
             _drums(out, i, time, beat, swing, rng, noises)
         if has[1] and rng.random() < 0.9:
             degree = root if i % 4 == 0 else root + int(rng.choice(tones))
-            _tone(out, time, beat * 0.95, 28 + degree % 12, (1, 0.5, 0.25, 0.1), 0.45, 0.4)
+            midi = depth + (degree - depth) % 12 + (12 if rng.random() < 0.3 else 0) + tune
+            _tone(out, time, beat * 0.95, midi, bass, float(rng.uniform(0.2, 0.8)), 0.4, 0.004)
         if has[2] and rng.random() < 0.5:
             start = time + (swing * beat if rng.random() < 0.4 else 0.0)
             length = beat * float(rng.choice([0.4, 1.0, 2.0]))
@@ -38,16 +41,17 @@ def band(rng: np.random.Generator, seconds: float, guitars: list[Guitar], noises
                 if voice is None:
                     _string(out, start, length, midi, guitar, rng)
                 else:
-                    _tone(out, start, length, midi, voice, float(rng.uniform(0.15, 1.0)), 0.12)
+                    _tone(out, start, length, midi + tune, voice, float(rng.uniform(0.15, 1.0)), 0.12, attack_s)
     out = out[: round(seconds * RATE)]
     return np.asarray(out / (np.abs(out).max() + 1e-6), np.float32)
 
 
 def _voice(rng: np.random.Generator) -> tuple[float, ...] | None:
     """The harmonics of a keyboard, or None where a guitar plays the chords."""
-    if rng.random() < 0.5:
+    if rng.random() < 0.2:
         return None
-    return tuple(float(x) for x in rng.uniform(0.0, 1.0, 6) / np.arange(1, 7) ** rng.uniform(0.3, 1.5))
+    count = int(rng.integers(2, 10))
+    return tuple(float(x) for x in rng.uniform(0.0, 1.0, count) / np.arange(1, count + 1) ** rng.uniform(0.3, 2.0))
 
 
 def _drums(out: Floats, i: int, time: float, beat: float, swing: float, rng: np.random.Generator,
@@ -71,13 +75,17 @@ def _hit(noises: Noises, seconds: float, decay: float, level: float, rng: np.ran
 
 
 def _tone(out: Floats, start: float, seconds: float, midi: float, harmonics: tuple[float, ...], decay: float,
-          level: float) -> None:  # fmt: skip
+          level: float, attack_s: float) -> None:  # fmt: skip
     at = np.arange(round(seconds * RATE), dtype=np.float32) / RATE
     hz = 440.0 * 2.0 ** ((midi - 69.0) / 12.0)
     wave = np.zeros(len(at), np.float32)
     for k, share in enumerate(harmonics, 1):
         wave += np.float32(share) * np.sin(np.float32(2 * np.pi * hz * k) * at + np.float32(k))
-    wave *= np.exp(-at / np.float32(decay)) * np.minimum(1, at / 0.004) * np.minimum(1, (seconds - at) / 0.02)
+    wave *= (
+        np.exp(-at / np.float32(decay))
+        * np.minimum(1, at / np.float32(attack_s))
+        * np.minimum(1, (seconds - at) / 0.02)
+    )
     _mix(out, start, level * wave)
 
 

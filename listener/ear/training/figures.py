@@ -172,6 +172,20 @@ def ringing(hand: Hand) -> list[Action]:
     return out
 
 
+def held_under(hand: Hand) -> list[Action]:
+    """One string is held while a line goes on over it, or a bass note under it."""
+    out: list[Action] = []
+    held, count, step = hand.walk(7, LOW, 70), int(hand.rng.integers(2, 6)), hand.style.pace_s
+    loud = float(hand.rng.uniform(-12, 0))
+    out.append(hand.pluck(hand.clock, step * (count + 0.6), held, level_db=loud))
+    low, high = (held + 3, min(HIGH, held + 19)) if hand.chance(0.8) else (LOW, max(LOW + 2, held - 3))
+    first = 0 if hand.chance(0.6) else 1  # struck together with the held string, or after it
+    for i in range(first, count):
+        out.append(hand.pluck(hand.clock + i * step, hand.gate(step), hand.walk(12, low, high)))
+    hand.clock += count * step
+    return out
+
+
 def slurs(hand: Hand) -> list[Action]:
     """Hammer-ons, pull-offs and trills: steps without an attack."""
     first = hand.walk(7, LOW, HIGH - 5)
@@ -289,8 +303,8 @@ def _vibrato(hand: Hand, until_s: float, share: float, from_s: float = 0.0) -> V
 
 
 FIGURES: dict[Callable[[Hand], list[Action]], float] = {
-    line: 3.0, leaps: 1.0, low_line: 0.8, run: 1.2, repeats: 1.1, double_stops: 1.1, chord: 0.5, ringing: 1.1,
-    slurs: 3.2, slide: 1.6, bend: 2.6, curl: 0.8, sustained: 0.8, dead: 0.8, rest: 0.7,
+    line: 2.6, leaps: 1.0, low_line: 0.8, run: 1.2, repeats: 1.2, double_stops: 2.4, held_under: 1.2, chord: 0.9,
+    ringing: 2.0, slurs: 2.6, slide: 1.5, bend: 2.2, curl: 0.8, sustained: 0.8, dead: 1.4, rest: 1.2,
 }  # fmt: skip
 
 

@@ -12,8 +12,9 @@ from listener.ear import features as f
 class Sensing(torch.nn.Module):
     """Sound (lines x samples) to `flat` (lines x frames x FLAT) and `bands` (lines x frames x BANDS), float32."""
 
-    def __init__(self, a4_hz: float = 440.0) -> None:
+    def __init__(self, a4_hz: float = 440.0, hop: int = f.HOP) -> None:
         super().__init__()
+        self._hop = hop
         self._table("long", f.asymmetric_window(f.LONG, f.LONG_BACK))
         self._table("mid", f.asymmetric_window(f.MID, f.MID_BACK))
         self._table("short", f.asymmetric_window(f.SHORT, f.SHORT // 2))
@@ -31,9 +32,9 @@ class Sensing(torch.nn.Module):
 
     @torch.no_grad()
     def forward(self, sound: torch.Tensor) -> tuple[torch.Tensor, torch.Tensor]:
-        """Frame t holds what is heard up to sample (t + 1) * HOP. Whole hops only."""
-        tape = torch.nn.functional.pad(sound, (f.LONG - f.HOP, 0))
-        frames = tape.unfold(-1, f.LONG, f.HOP)
+        """Frame t holds what is heard up to sample (t + 1) * hop. Whole hops only."""
+        tape = torch.nn.functional.pad(sound, (f.LONG - self._hop, 0))
+        frames = tape.unfold(-1, f.LONG, self._hop)
         parts, bands = [], []
         for chunk in frames.split(512, dim=1):  # bounds the memory that the spectra take
             long = _power(chunk * self.long, f.LONG)

@@ -7,56 +7,40 @@ from collections.abc import Sequence
 import numpy as np
 import torch
 
-from listener.ear.features import PITCHES
-from listener.ear.network import HEADS, ONSET_DELAYS, SCENE_HEADS, SOUNDING_DELAY
+from listener.ear.features import HOP, PITCHES
 from listener.ear.training.marks import Mark, Marks
+from listener.ear.training.tasks import LIVE, Head, Task
 
 # A point at time u (in frames), told d late, is right in the frame that ends about u + d + 0.5 and half right beside it
 REACH = (-2, -1, 0, 1, 2)
 WIDTH = 1.5
-POSITIVE = {"onset_3": 4.0, "onset_6": 5.0, "onset_10": 5.0, "picked_6": 4.0, "sounding": 2.0, "moving": 4.0,
-            "arrived_6": 6.0}  # fmt: skip
-HEAD_WEIGHT = {"onset_3": 0.7, "onset_6": 1.0, "onset_10": 1.0, "picked_6": 0.7, "sounding": 0.5, "moving": 0.4,
-               "arrived_6": 0.7}  # fmt: skip
-SCENE_POSITIVE = 3.0
-ONSETS = (Mark.PICKED, Mark.SLURRED)
-FOREVER = 10_000.0
 
 
 class Targets:
     """Target and weight tensors of a batch on one device, float32."""
 
-    def __init__(self, marks: Sequence[Marks], frames: int, device: torch.device) -> None:
+    def __init__(
+        self, marks: Sequence[Marks], frames: int, device: torch.device, task: Task = LIVE, first: float = 0.0
+    ) -> None:
+        """Of `frames` frames of the task, which begin `first` of them into the lines."""
         line = np.concatenate([np.full(len(rows), i) for i, rows in enumerate(marks)])
         rows = torch.tensor(np.column_stack([line, np.concatenate(list(marks))]), dtype=torch.float32, device=device)
         self._line, self._kind, self._pitch = (rows[:, i].long() for i in range(3))
-        self._start, self._end = rows[:, 3], rows[:, 4]
+        self._start, self._end = (rows[:, i] * (HOP / task.hop) - first for i in (3, 4))
         self._shape = (len(marks), frames, PITCHES)
-        self._device = device
-        self.pitches = torch.stack([self._head(name) for name in HEADS], dim=-1)
-        self.weights = torch.stack([self._weight(name) for name in HEADS], dim=-1)
-        self.scene = torch.stack([self._attack(), self._points((Mark.DEAD,), 6).amax(2)], dim=-1)
-        assert self.scene.shape[-1] == len(SCENE_HEADS)
+        self._device, self.task = device, task
+        self.pitches = torch.stack([self._head(head) for head in task.heads], dim=-1)
+        self.weights = torch.stack([self._weight(head) for head in task.heads], dim=-1)
+        self.scene = torch.stack([self._points(head.marks, head.delay).amax(2) for head in task.scene], dim=-1)
 
-    def _head(self, name: str) -> torch.Tensor:
-        if name.startswith("onset_"):
-            return self._points(ONSETS, int(name.removeprefix("onset_")))
-        if name == "picked_6":
-            return self._points((Mark.PICKED,), 6)
-        if name == "arrived_6":
-            return self._points((Mark.ARRIVED,), 6)
-        return self._spans((Mark.SOUNDS if name == "sounding" else Mark.MOVES,), SOUNDING_DELAY)
+    def _head(self, head: Head) -> torch.Tensor:
+        return self._spans(head.marks, head.delay) if head.spans else self._points(head.marks, head.delay)
 
-    def _weight(self, name: str) -> torch.Tensor:
-        if name == "moving":
+    def _weight(self, head: Head) -> torch.Tensor:
+        if Mark.MOVES in head.marks:
             return torch.ones(self._shape, device=self._device)
-        if name == "sounding":
-            return 1.0 - self._spans((Mark.BLURRED,), SOUNDING_DELAY)
-        delay = 6 if name.endswith("_6") else int(name.rpartition("_")[2])
-        return 1.0 - self._spans((Mark.PASSED,), delay)
-
-    def _attack(self) -> torch.Tensor:
-        return self._points((Mark.PICKED, Mark.DEAD), ONSET_DELAYS[0]).amax(2)
+        left_open = Mark.BLURRED if head.spans else Mark.PASSED
+        return 1.0 - self._spans((left_open,), head.delay)
 
     def _of(self, kinds: Sequence[Mark]) -> torch.Tensor:
         return torch.isin(self._kind, torch.tensor([int(k) for k in kinds], device=self._device))
@@ -90,25 +74,26 @@ class Targets:
 
 def loss(logits: torch.Tensor, scene: torch.Tensor, targets: Targets) -> torch.Tensor:
     """Weighted binary cross-entropy, a sum over pitches so that it does not depend on how many are silent."""
-    positive = torch.tensor([POSITIVE[h] for h in HEADS], device=logits.device)
-    share = torch.tensor([HEAD_WEIGHT[h] for h in HEADS], device=logits.device)
+    heads, whole = targets.task.heads, targets.task.scene
+    positive = torch.tensor([head.positive for head in heads], device=logits.device)
+    share = torch.tensor([head.weight for head in heads], device=logits.device)
     entropy = torch.nn.functional.binary_cross_entropy_with_logits
     each = entropy(logits.float(), targets.pitches, weight=targets.weights, pos_weight=positive, reduction="none")
-    whole = entropy(scene.float(), targets.scene, pos_weight=torch.tensor(SCENE_POSITIVE, device=scene.device))
-    return (each.mean(dim=(0, 1)) * share).sum() + whole
+    rare = torch.tensor([head.positive for head in whole], device=scene.device)
+    return (each.mean(dim=(0, 1)) * share).sum() + entropy(scene.float(), targets.scene, pos_weight=rare)
 
 
 @torch.no_grad()
-def onset_score(logits: torch.Tensor, targets: Targets, head: str, bar: float = 0.5) -> tuple[int, int, int]:
-    """(told and right, told, true) by peaks of one onset head over `bar`, right within four frames at that pitch."""
-    index = HEADS.index(head)
+def onset_score(logits: torch.Tensor, targets: Targets, index: int, bar: float = 0.5) -> tuple[int, int, int]:
+    """(told and right, told, true) by peaks of one head of points over `bar`, right within 23 ms at that pitch."""
+    near = 4 * HOP // targets.task.hop
     said = torch.sigmoid(logits[..., index].float()).transpose(1, 2)
     true = targets.pitches[..., index].transpose(1, 2)
     open_ = targets.weights[..., index].transpose(1, 2) < 0.5
     pool = torch.nn.functional.max_pool1d
-    told = (said == pool(said, 7, 1, 3)) & (said > bar) & ~open_
+    told = (said == pool(said, near + 3, 1, (near + 2) // 2)) & (said > bar) & ~open_
     points = (true == pool(true, 5, 1, 2)) & (true > 0.6) & ~open_
     points &= ~torch.nn.functional.pad(points, (1, 0))[..., :-1]  # two equal frames are one point
-    near_true, near_told = pool(points.float(), 9, 1, 4) > 0, pool(told.float(), 9, 1, 4) > 0
+    near_true, near_told = (pool(p.float(), 2 * near + 1, 1, near) > 0 for p in (points, told))
     hits = min(int((told & near_true).sum()), int((points & near_told).sum()))
     return hits, int(told.sum()), int(points.sum())

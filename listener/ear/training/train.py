@@ -1,9 +1,9 @@
 """Train the network for a given time.
 
-    python3 -m listener.ear.training.train --bank .bank --minutes 8.5 --out OUT [--resume OUT/checkpoint.pt]
+    python3 -m listener.ear.training.train --task live --bank .bank --minutes 8.5 --out OUT [--resume OUT/checkpoint.pt]
 
 Lines are rendered by processes of their own while the device trains; a run ends by the clock and leaves
-checkpoint.pt (to go on from), ear.npz (averaged weights) and log.txt. Every draw has a seed, but which lines a step
+checkpoint.pt (to go on from), the averaged weights (live.npz or review.npz) and log.txt. Every draw has a seed, but which lines a step
 finds in the pool depends on how fast they were rendered.
 """
 
@@ -19,22 +19,32 @@ from pathlib import Path
 
 import torch
 
-from listener.ear.features import HOP
 from listener.ear.training.augment import Augmenter
-from listener.ear.training.bank import load
+from listener.ear.training.bank import RATE, load
 from listener.ear.training.export import write_weights
 from listener.ear.training.feeding import Feed, Pool
-from listener.ear.training.lines import SAMPLES, Studio
+from listener.ear.training.lines import Studio
 from listener.ear.training.marks import Marks
 from listener.ear.training.model import Model
 from listener.ear.training.sensing import Sensing
 from listener.ear.training.targets import Targets, loss, onset_score
+from listener.ear.training.tasks import TASKS, Task
 
-FRAMES = SAMPLES // HOP
 WARM_UP = 200  # steps
 AVERAGED = 0.995  # of the averaged weights stays at each step
 WEIGHT_DECAY = 0.01
 CLIP = 1.0
+LEAD_S = 1.0
+MOST_PLANS = 32
+
+
+@dataclass(frozen=True, slots=True)
+class Cut:
+    """Frames of a line, and how many before them are played to the rooms and amplifiers too."""
+
+    first: int
+    frames: int
+    lead: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,11 +59,12 @@ class Check:
 class Trainer:
     """The model with all that a checkpoint keeps of it."""
 
-    def __init__(self, device: torch.device, seed: int) -> None:
+    def __init__(self, task: Task, device: torch.device, seed: int) -> None:
         torch.manual_seed(seed)
-        self.device, self.step = device, 0
-        self.model = Model().to(device)
-        self.sensing = Sensing().to(device)
+        self.task, self.device, self.step = task, device, 0
+        self.model = Model(task).to(device)
+        self.sensing = Sensing(hop=task.hop).to(device)
+        self._random = torch.Generator().manual_seed(seed)
         self.average = {k: v.detach().clone() for k, v in self.model.state_dict().items()}
         parameters = self.model.parameters()
         self.optimizer = torch.optim.AdamW(parameters, lr=1e-3, weight_decay=WEIGHT_DECAY, betas=(0.9, 0.98))
@@ -66,11 +77,23 @@ class Trainer:
         """What the first layer would round to anyway, before it is spread over the pitches."""
         return flat.bfloat16() if self.device.type == "cuda" else flat
 
-    def learn(self, sound: torch.Tensor, marks: list[Marks], rate: float) -> torch.Tensor:
-        """One step; the loss."""
+    def cut(self, samples: int, cut_s: float) -> Cut:
+        """A stretch of lines of so many samples.
+
+        A recurrent layer takes its time by the frame, however many lines there are: short cuts of many lines teach
+        more in a minute than long ones of few."""
+        hop = self.task.hop
+        frames = min(samples, round(cut_s * RATE)) // hop
+        first = int(torch.randint(0, samples // hop - frames + 1, (1,), generator=self._random))
+        lead = round(LEAD_S * RATE) // hop
+        # few lengths only: every new one costs the device the plan of another transform
+        return Cut(first, frames, lead) if first >= lead else Cut(0, frames, 0)
+
+    def learn(self, sound: torch.Tensor, marks: list[Marks], cut: Cut, rate: float) -> torch.Tensor:
+        """One step on `sound`, that of the frames of the cut; the loss."""
         self.model.train()
-        flat, bands = self.sensing(sound[:, : FRAMES * HOP])
-        targets = Targets(marks, FRAMES, self.device)
+        flat, bands = self.sensing(sound)
+        targets = Targets(marks, cut.frames, self.device, self.task, cut.first)
         with self.half():
             logits, scene = self.model(self.narrow(flat), bands)
         value = loss(logits, scene, targets)
@@ -93,17 +116,19 @@ class Trainer:
         now = {k: v.clone() for k, v in self.model.state_dict().items()}
         self.model.load_state_dict(self.average)
         self.model.eval()
-        counts = {head: [0, 0, 0] for head in ("onset_3", "onset_6", "onset_10", "arrived_6")}
+        counts = {index: [0, 0, 0] for index in self.task.scored}
+        frames = sound.shape[-1] // self.task.hop
         for first in range(0, len(sound), 16):
-            flat, bands = self.sensing(sound[first : first + 16, : FRAMES * HOP])
+            flat, bands = self.sensing(sound[first : first + 16, : frames * self.task.hop])
             with self.half():
                 logits, _ = self.model(self.narrow(flat), bands)
-            targets = Targets(marks[first : first + 16], FRAMES, self.device)
-            for head, total in counts.items():
-                for i, more in enumerate(onset_score(logits, targets, head)):
+            targets = Targets(marks[first : first + 16], frames, self.device, self.task)
+            for index, total in counts.items():
+                for i, more in enumerate(onset_score(logits, targets, index)):
                     total[i] += more
         self.model.load_state_dict(now)
-        return {head: 200.0 * hits / max(1, told + true) for head, (hits, told, true) in counts.items()}
+        heads = self.task.heads
+        return {heads[i].name: 200.0 * hits / max(1, told + true) for i, (hits, told, true) in counts.items()}
 
     def save(self, path: Path) -> None:
         """Write the checkpoint under another name first, so that a cut-off run leaves a whole one."""
@@ -111,7 +136,7 @@ class Trainer:
                  "optimizer": self.optimizer.state_dict()}  # fmt: skip
         torch.save(whole, path.with_suffix(".part"))
         os.replace(path.with_suffix(".part"), path)
-        write_weights(self.average, path.with_name("ear.npz"), steps=self.step)
+        write_weights(self.average, path.with_name(f"{self.task.name}.npz"), steps=self.step)
 
     def resume(self, path: Path) -> None:
         """Go on from a checkpoint."""
@@ -156,7 +181,9 @@ def main() -> None:
 def _train(
     options: argparse.Namespace, device: torch.device, feed: Feed, began: float, say: Callable[[str], None]
 ) -> None:
-    trainer = Trainer(device, options.seed)
+    if device.type == "cuda":
+        torch.backends.cuda.cufft_plan_cache.max_size = MOST_PLANS  # plans keep memory
+    trainer = Trainer(TASKS[options.task], device, options.seed)
     if options.resume:
         trainer.resume(options.resume)
     say(f"{sum(p.numel() for p in trainer.model.parameters())} parameters on {device}, from step {trainer.step}")
@@ -176,7 +203,10 @@ def _train(
         rate = options.rate * (options.last_rate / options.rate) ** share
         sound, band, marks = pool.draw(options.batch)
         try:
-            total += trainer.learn(augmenter(sound, band), marks, rate)
+            cut, hop = trainer.cut(sound.shape[-1], options.cut_s), trainer.task.hop
+            part = slice((cut.first - cut.lead) * hop, (cut.first + cut.frames) * hop)
+            heard = augmenter(sound[:, part], band[:, part])[:, cut.lead * hop :]
+            total += trainer.learn(heard, marks, cut, rate)
         except torch.OutOfMemoryError:
             options.batch //= 2
             if options.batch < 4:
@@ -216,7 +246,9 @@ def _arguments() -> argparse.Namespace:
     parser.add_argument("--resume", type=Path, help="checkpoint to go on from")
     parser.add_argument("--without", action="append", default=None, help="guitar to hold out (default npm-acoustic)")
     parser.add_argument("--seed", type=int, default=1, help="another one when going on: the lines are drawn from it")
-    parser.add_argument("--batch", type=int, default=64, help="lines a step")
+    parser.add_argument("--task", choices=TASKS, default="live", help="which network")
+    parser.add_argument("--batch", type=int, default=128, help="lines a step")
+    parser.add_argument("--cut-s", type=float, default=4.0, help="seconds of each line in a step")
     parser.add_argument("--rate", type=float, default=2e-3, help="learning rate at the start")
     parser.add_argument("--last-rate", type=float, default=8e-4, help="learning rate at the end")
     parser.add_argument("--processes", type=int, default=max(1, (os.cpu_count() or 2) - 2), help="that render lines")

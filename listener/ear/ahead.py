@@ -119,14 +119,24 @@ class AheadNetwork:
 
 class _Recurrent:
     """Two gated recurrent units (Cho et al., EMNLP 2014, as torch defines them), one for each way; both take their
-    steps at the same time."""
+    steps at the same time. Reset, keep and new stand in planes of their own, the halves of the logistic function
+    (1 + tanh(x / 2)) / 2 already in the weights of the first two."""
 
     def __init__(self, w: Mapping[str, Floats], name: str) -> None:
         ends = ("l0", "l0_reverse")
-        self._into = [(w[f"{name}.weight_ih_{e}"].T.copy(), w[f"{name}.bias_ih_{e}"]) for e in ends]
-        self._weight = np.stack([w[f"{name}.weight_hh_{e}"].T for e in ends])
-        self._bias = np.stack([w[f"{name}.bias_hh_{e}"] for e in ends])[:, None]
-        self._size = self._weight.shape[1]
+        self._size = w[f"{name}.weight_hh_l0"].shape[1]
+        halves = np.array([0.5, 0.5, 1.0], np.float32)
+        into, held, biases, new = [], [], [], []
+        for end in ends:
+            planes = [w[f"{name}.{kind}_{end}"].reshape(3, self._size, -1) for kind in ("weight_ih", "weight_hh")]
+            into.append([half * plane.T for half, plane in zip(halves, planes[0], strict=True)])
+            held.append([half * plane.T for half, plane in zip(halves, planes[1], strict=True)])
+            given, before = (w[f"{name}.bias_{kind}_{end}"].reshape(3, -1) for kind in ("ih", "hh"))
+            biases.append([0.5 * (given[0] + before[0]), 0.5 * (given[1] + before[1]), given[2]])
+            new.append(before[2])
+        self._into, self._biases = into, biases
+        self._held = np.ascontiguousarray(np.array(held).swapaxes(0, 1))  # plane x way x size x size
+        self._new = np.array(new)[:, None]
 
     def run(self, values: Floats, heads: tuple[Floats, Floats] | None = None) -> Floats:
         """`values`: frames x rows x channels. The states, frames x ways x rows x size; or, so that they need not all be
@@ -134,15 +144,18 @@ class _Recurrent:
         frames, rows, size = len(values), values.shape[1], self._size
         out = np.zeros((frames, 2, rows, size) if heads is None else (frames, rows, len(heads[1])), np.float32)
         state = np.zeros((2, rows, size), np.float32)
-        block = np.empty((BLOCK, 2, rows, 3 * size), np.float32)
+        block = np.empty((BLOCK, 3, 2, rows, size), np.float32)
         states = np.empty((BLOCK, 2, rows, size), np.float32)
+        new = np.ascontiguousarray(np.broadcast_to(self._new, state.shape))
         for first in range(0, frames, BLOCK):
             count = min(BLOCK, frames - first)
             ways = slice(first, first + count), slice(frames - first - count, frames - first)
-            block[:count, 0] = _apply(self._into[0], values[ways[0]])
-            block[:count, 1] = _apply(self._into[1], values[ways[1]])[::-1]
+            for way, order in ((0, 1), (1, -1)):
+                for plane in range(3):
+                    given = _apply((self._into[way][plane], self._biases[way][plane]), values[ways[way]])
+                    block[:count, plane, way] = given[::order]
             for i in range(count):
-                state = states[i] = self._step(block[i], state)
+                state = states[i] = self._step(block[i], state, new)
             for way, order in ((0, 1), (1, -1)):
                 told = states[:count, way][::order]
                 if heads is None:
@@ -151,17 +164,21 @@ class _Recurrent:
                     out[ways[way]] += told @ heads[0][way * size : (way + 1) * size]
         return out if heads is None else out + heads[1]
 
-    def _step(self, given: Floats, before: Floats) -> Floats:
-        from_before, size = np.matmul(before, self._weight), self._size
-        from_before += self._bias
-        gates = _logistic(given[..., : 2 * size] + from_before[..., : 2 * size])
-        new: Floats = from_before[..., 2 * size :] * gates[..., :size]
-        new += given[..., 2 * size :]
+    def _step(self, given: Floats, before: Floats, bias: Floats) -> Floats:
+        told = np.matmul(before, self._held)
+        gates, new = told[:2], told[2]
+        gates += given[:2]
+        np.tanh(gates, out=gates)
+        gates += np.float32(1.0)
+        gates *= np.float32(0.5)
+        new += bias
+        new *= gates[0]
+        new += given[2]
         np.tanh(new, out=new)
-        keep: Floats = before - new
-        keep *= gates[..., size:]
-        keep += new
-        return keep
+        after: Floats = before - new
+        after *= gates[1]
+        after += new
+        return after
 
 
 def _layer(w: Mapping[str, Floats], name: str) -> tuple[Floats, Floats]:
@@ -181,8 +198,8 @@ def _shifted(values: Floats, frames_back: tuple[int, ...]) -> list[Floats]:
 
 
 def _rectified(values: Floats) -> Floats:
-    """In place."""
-    return np.maximum(values, np.float32(0.0), out=values)
+    """In place. Beside an array of zeros: a single number takes twice as long."""
+    return np.maximum(values, np.zeros(values.shape[-1], np.float32), out=values)
 
 
 def _logistic(values: Floats) -> Floats:

@@ -9,7 +9,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from listener.ear.ahead import STRIDE
 from listener.ear.frames import samples
 from listener.ear.gleaning import SLURRED, Event, Evidence
 
@@ -19,6 +18,8 @@ LEFT, STAYED = samples(0.090), samples(0.070)  # how long before a slur its sour
 LEAST_AGE = samples(0.025)
 SAME = samples(0.030)  # onsets so near are one, or one stroke
 ALONE_BAR = 0.90  # of a slur that came from nowhere
+AT_ONCE, GONE, FRETS = (samples(0.008), samples(0.060)), samples(0.035), 2  # a slide that begins with the pick
+BRIEF = samples(0.090)  # a pitch that fell silent so soon may have gone over into another one
 GLIDED = 0.6  # of the onset head: from this share on, that of arrival says that the slur was a glide
 MOST_DRIFTS, DRIFT_ALONE = 3, samples(0.080)
 GLIDE_LEFT, GLIDE_STAYED = samples(0.080), samples(0.150)  # the same of a glide's beginning and its end
@@ -62,8 +63,10 @@ def assemble(evidence: Evidence) -> list[Strand]:
         open_ = [s for s in strands if s.end > event.sample - samples(1.0) and not s.cut]
         if event.arrives:
             _arrive(event, open_, evidence, ends)
-        elif event.picked >= SLURRED or not _slur(event, open_, evidence, ends):
+        elif not _slide(event, open_, ends) and not (event.picked < SLURRED and _slur(event, open_, evidence, ends)):
             _begin(event, open_, strands, ends)
+    for strand in strands:
+        _leave(strand, strands, ends)
     return strands
 
 
@@ -78,16 +81,23 @@ class _Ends:
         other note begins; and the semitone it was in at last."""
         end = self._evidence.silent_from(midi, sample)
         for _ in range(MOST_DRIFTS):
-            beside = [m for m in (midi - 1, midi + 1) if self._goes_on(m, end)]
+            beside = [m for m in (midi - 1, midi + 1) if self._goes_on(midi, m, end)]
             if not beside:
                 break
             midi, end = beside[0], self._evidence.silent_from(beside[0], end)
         return end, midi
 
-    def _goes_on(self, midi: int, sample: int) -> bool:
-        begun = any(e.midi == midi and abs(e.sample - sample) < DRIFT_ALONE for e in self._events)
-        goes_on = self._evidence.sounding(midi, sample + STRIDE) >= 0.5
-        return not begun and goes_on and self._evidence.moves(midi, sample)
+    def goes_over(self, midi: int, start: int, end: int) -> int | None:
+        """The semitone near this one that takes over where it falls silent, without an onset that was told."""
+        for into in (midi + 1, midi - 1, midi + 2, midi - 2):
+            begun = any(e.midi == into and abs(e.sample - end) < DRIFT_ALONE for e in self._events)
+            if not begun and self._evidence.takes_over(into, start, end):
+                return into
+        return None
+
+    def _goes_on(self, midi: int, into: int, sample: int) -> bool:
+        begun = any(e.midi == into and abs(e.sample - sample) < DRIFT_ALONE for e in self._events)
+        return not begun and self._evidence.drifts(midi, into, sample)
 
 
 def _begin(event: Event, open_: list[Strand], strands: list[Strand], ends: _Ends) -> None:
@@ -100,6 +110,27 @@ def _begin(event: Event, open_: list[Strand], strands: list[Strand], ends: _Ends
             strand.end, strand.cut = event.sample, True
     stage = Stage(event.midi, event.sample, event.sure)
     strands.append(Strand([stage], event.picked, *ends.after(event.midi, event.sample + samples(0.03))))
+
+
+def _slide(event: Event, open_: list[Strand], ends: _Ends) -> bool:
+    """A finger that slides as soon as the pick has struck: the pitch begins where one just struck has gone."""
+    for strand in open_:
+        age, away = event.sample - strand.start, abs(strand.last.midi - event.midi)
+        if AT_ONCE[0] <= age <= AT_ONCE[1] and 1 <= away <= FRETS and strand.end < event.sample + GONE:
+            _go_on(strand, event, ends, None)
+            return True
+    return False
+
+
+def _leave(strand: Strand, strands: Sequence[Strand], ends: _Ends) -> None:
+    """The same where no head told the second pitch."""
+    first = strand.stages[0]
+    if len(strand.stages) > 1 or strand.cut or strand.end - first.sample > BRIEF:
+        return
+    into = ends.goes_over(first.midi, first.sample, strand.end)
+    if into is not None and not any(s is not strand and s.last.midi == into and s.end > strand.end for s in strands):
+        strand.stages.append(Stage(into, strand.end, first.sure))
+        strand.end, strand.near = ends.after(into, strand.end + samples(0.02))
 
 
 def _slur(event: Event, open_: list[Strand], evidence: Evidence, ends: _Ends) -> bool:

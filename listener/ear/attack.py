@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 from scipy import fft
 
-from listener.ear.frames import HOP, RATE, Attack, Signal, Tape
+from listener.ear.frames import HOP, RATE, Attack, Signal, Tape, stretches
 
 WINDOW = 512
 BANDS = 20
@@ -40,7 +40,7 @@ class AttackDetector:
         self._tape = Tape(2048)
         self._raw = Tape(2048)
         self._peak = 1e-9
-        self._logs: list[Signal] = []
+        self._logs: Signal = np.full((2, len(self._edges) - 1), np.inf)  # of the last two hops; the first rise in none
         self._flux = [0.0, 0.0]
         self._since = REFRACTORY
 
@@ -48,28 +48,33 @@ class AttackDetector:
         """One hop or two: what each tells."""
         joined = np.concatenate((self._raw.last(1), *hops))
         sharpened = joined[1:] - 0.9 * joined[:-1]  # pick noise and harmonics weigh more
-        parts = zip(hops, sharpened.reshape(len(hops), -1), self._bands(sharpened)[-len(hops) :], strict=True)
+        flux = self._rises(self._bands(sharpened)[-len(hops) :])
+        parts = zip(hops, sharpened.reshape(len(hops), -1), flux, strict=True)
         return [self._hear(*part) for part in parts]
 
     def _bands(self, sharpened: Signal) -> Signal:
         """The power in the bands at the end of the hop before the last and of the last. Two cost hardly more than one,
         and always two are made: so the way in which the stream is cut does not touch a bit of the result."""
         last = np.concatenate((self._tape.last(WINDOW), sharpened))[-WINDOW - HOP :]
-        spectra = fft.rfft(np.stack((last[:WINDOW], last[HOP:])) * self._window)
+        spectra = fft.rfft(stretches(last, WINDOW, HOP) * self._window)
         power = spectra.real**2 + spectra.imag**2
         return np.asarray(np.add.reduceat(power, self._edges, axis=1)[:, :-1])
 
-    def _hear(self, hop: Signal, sharpened: Signal, power: Signal) -> Attack | None:
+    def _rises(self, powers: Signal) -> list[float]:
+        """The flux of each hop: mean rise over the bands in dB."""
+        floors = []
+        for most in powers.max(axis=1).tolist():
+            self._peak = max(self._peak * PEAK_FALL, most)
+            floors.append([max(self._peak * FLOOR, QUIET)])
+        logs = np.concatenate((self._logs, 10.0 * np.log10(powers + floors)))
+        self._logs = logs[-2:]
+        rises = np.maximum(logs[2:] - np.maximum(logs[:-2], logs[1:-1]), 0.0)
+        flux: list[float] = (np.add.reduce(rises, axis=1) / rises.shape[1]).tolist()
+        return flux
+
+    def _hear(self, hop: Signal, sharpened: Signal, flux: float) -> Attack | None:
         self._raw.push(hop)
         self._tape.push(sharpened)
-        self._peak = max(self._peak * PEAK_FALL, *power.tolist())
-        log = 10.0 * np.log10(power + max(self._peak * FLOOR, QUIET))
-        if len(self._logs) < 2:
-            self._logs.append(log)
-            return None
-        older, old = self._logs
-        flux = float(np.add.reduce(np.maximum(log - np.maximum(older, old), 0.0))) / len(log)
-        self._logs = [old, log]
         return self._choose(flux)
 
     def _choose(self, flux: float) -> Attack | None:

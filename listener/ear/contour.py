@@ -105,11 +105,14 @@ def _rise_cents(calmed: Signal) -> float:
 
 
 def vibrato_cents(pitches: Signal) -> float:
-    """Amplitude of the periodic movement between 3 and 9 Hz in cents, 0 where the note is too short to tell."""
+    """Amplitude of the periodic movement between 3 and 9 Hz in cents, 0 where the note is too short to tell, or nowhere
+    moves as far as the least vibrato does."""
     if len(pitches) * HOP < VIBRATO_LEAST_S * RATE:
         return 0.0
     rest = pitches - smoothed(pitches, 0.25)
     rest = rest[len(rest) // 6 :]
+    if 200.0 * float(np.abs(rest).max()) < VIBRATO_CENTS:
+        return 0.0  # no part of a movement can be twice as large as the whole
     seconds = len(rest) * HOP / RATE
     above = rest < _middle(rest)
     crossings = int(np.count_nonzero(above[1:] != above[:-1]))

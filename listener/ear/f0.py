@@ -103,8 +103,8 @@ def _refined(n: Signal, lag: float, longest: int) -> float:
     return best
 
 
-def period_between(n: Signal, low: float, high: float, longest: int) -> Period:
-    """The highest peak of a square difference `n` between two lags, refined as in `find_period`; NONE without one."""
+def period_between(n: Signal, low: float, high: float, longest: int) -> Period | None:
+    """The highest peak of a square difference `n` between two lags, refined as in `find_period`; None without one."""
     first, last = max(2, int(low)), min(int(high) + 1, longest - 1, len(n) - 2)
     part = n[first - 1 : last + 2].tolist()  # so few values are looked at that a list costs less than an array
     at, most = 0, -2.0
@@ -113,6 +113,6 @@ def period_between(n: Signal, low: float, high: float, longest: int) -> Period:
         if here > most and part[i - 1] <= here > part[i + 1]:
             at, most = i, here
     if at == 0:
-        return NONE
+        return None
     lag, height = _vertex(part[at - 1 : at + 2], first - 1 + at)
-    return Period(_refined(n, lag, longest), min(height, 1.0)) if low <= lag <= high else NONE
+    return Period(_refined(n, lag, longest), min(height, 1.0)) if low <= lag <= high else None

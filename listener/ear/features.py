@@ -175,7 +175,7 @@ class Features:
         powers = _power(tapes * self._windows)  # windows x frames x bins
         lags = self._autocorrelations(powers)
         joined = np.concatenate([*powers, _power(tapes[:, -SHORT:] * self._short), *lags], axis=1)
-        values = np.array([self._reads @ frame for frame in joined[-(last or 0) :]])
+        values = np.array([self._reads @ frame for frame in (joined if last is None else joined[-last:])])
         logs = BANDS + 2 * GRID
         values[:, :logs] = log_power(values[:, :logs])
         return Sight(values[:, BANDS:], values[:, :BANDS])

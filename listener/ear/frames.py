@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import TypeVar
 
 import numpy as np
 import numpy.typing as npt
 
 Signal = npt.NDArray[np.float64]
+Number = TypeVar("Number", np.float32, np.float64)
 
 RATE = 22050  # Hz: the ear's own rate, whatever the source's
 HOP = 128  # samples between frames: 5.8 ms
@@ -60,6 +62,13 @@ class Frame:
 def samples(seconds: float) -> int:
     """Seconds as samples of the ear's own rate."""
     return round(seconds * RATE)
+
+
+def stretches(signal: npt.NDArray[Number], width: int, step: int = 1) -> npt.NDArray[Number]:
+    """Views of the stretches of `width` samples that begin every `step` samples, one a row; not to be written to."""
+    size = signal.itemsize
+    rows = (len(signal) - width) // step + 1
+    return np.ndarray((rows, width), signal.dtype, np.ascontiguousarray(signal), strides=(step * size, size))
 
 
 class Tape:

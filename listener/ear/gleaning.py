@@ -17,12 +17,11 @@ from listener.ear.network import Floats
 
 ONSET, PICKED, SOUNDING, MOVING, ARRIVED = (HEADS.index(name) for name in HEADS)
 DEAD = SCENE_HEADS.index("dead")
-BAR, ARRIVED_BAR, DEAD_BAR = 0.80, 0.80, 0.80
+BAR, ARRIVED_BAR, DEAD_BAR = 0.80, 0.80, 0.80  # of the heads; from here on a note is as likely right as not
 SLURRED = 0.5  # of the picked head: below it nothing was struck
-BESIDE = samples(0.020)  # two onsets a semitone apart so near in time are one
-SILENT, SILENT_FRAMES = 0.35, 3  # of the sounding head
-MOVES, DRIFTS = 0.30, 0.15  # of the moving head: for a glide, for a drift into the next semitone
-PAUSE = 2  # frames for which the moving head may fall silent within one glide
+BESIDE = samples(0.012)  # two onsets a semitone apart so near in time are one
+SILENT, SILENT_FRAMES, SOUNDS = 0.35, 3, 0.5  # of the sounding head
+MOVES, PAUSE = 0.3, 2  # of the moving head, and for how many frames it may fall silent within one glide
 LEAST_GLIDE, AROUND = 3, 6  # frames
 STEP, BACK, ON = 32, 30, 24  # samples; steps of 1.5 ms before and after an onset in which its attack is looked for
 NEAR_ATTACK, LEAST_RISE = 9, 0.35  # steps from where the heads put it; decades by which the envelope must rise
@@ -84,11 +83,22 @@ class Evidence:
         """How surely this pitch sounds then; between two semitones the surer."""
         return self._most(midi, sample, SOUNDING)
 
-    def moves(self, midi: float, sample: int) -> bool:
-        """Whether the pitch glides through this semitone at about that time."""
-        frame, row = self._frame(sample), round(midi) - LOWEST
-        near = self._said.pitches[max(0, frame - AROUND) : frame + AROUND + 1, max(0, row) : row + 1, MOVING]
-        return bool(near.max(initial=0.0) >= DRIFTS)
+    def drifts(self, midi: int, into: int, sample: int) -> bool:
+        """Whether a pitch that falls silent then has moved on into the semitone beside it."""
+        frame, rows = self._frame(sample), [midi - LOWEST, into - LOWEST]
+        if not all(0 <= row < PITCHES for row in rows):
+            return False
+        near = self._said.pitches[max(0, frame - AROUND) : frame + AROUND + 1, rows]
+        moves, sounds = near[:, :, MOVING].max(initial=0.0), near[-AROUND:, 1, SOUNDING].max(initial=0.0)
+        return bool(moves >= MOVES and sounds >= SILENT)
+
+    def takes_over(self, midi: int, start: int, sample: int) -> bool:
+        """Whether this semitone, silent at `start`, sounds from `sample` on."""
+        row, before, frame = midi - LOWEST, self._frame(start), self._frame(sample)
+        if not 0 <= row < PITCHES:
+            return False
+        said = self._said.pitches[:, row, SOUNDING]
+        return bool(said[before] < SILENT and said[frame + 1 : frame + AROUND].min(initial=1.0) >= SOUNDS)
 
     def arrived(self, midi: int, sample: int) -> float:
         """How surely a glide ends there."""

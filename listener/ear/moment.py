@@ -72,9 +72,7 @@ class Moment:
         lag, wide = RATE / (440.0 * 2.0 ** ((midi - 69.0) / 12.0)), 2.0 ** (reach / 12.0)
         n = self._repeats.difference(self._hop, which)
         found = period_between(n, lag / wide, lag * wide, min(LONGEST_LAG, int(REACH * span)))
-        if found.lag <= 0.0:
-            return None
-        return Pitch(69.0 + 12.0 * log2(RATE / found.lag / 440.0), found.clarity)
+        return None if found is None else Pitch(69.0 + 12.0 * log2(RATE / found.lag / 440.0), found.clarity)
 
     def frame(
         self, midi: float, reach: float, tuning: float, onset: int, alone: bool, sure: bool = False

@@ -77,7 +77,6 @@ class Network:
         self._sizes = len(w["see.bias"]), w["scene.weight_hh_l0"].shape[1], w["pitch.weight_hh_l0"].shape[1]
         self._index = pitch_index()
         self._neighbours = max(NEIGHBOURS) + np.arange(PITCHES)[:, None] + np.array(NEIGHBOURS)
-        self._padded = np.zeros((PITCHES + 2 * max(NEIGHBOURS), near), np.float32)
 
     def silence(self) -> Memory:
         """The memory before the first frame."""
@@ -99,8 +98,9 @@ class Network:
         whole = np.concatenate([*(memory.bands[back] for back in BANDS_BACK), told[:, own:].reshape(-1)])
         memory.scene = self._gated("scene", _rectified(self._layer("whole", whole)), memory.scene)
         shared = _rectified(self._layer("shared", memory.scene))
-        self._padded[max(NEIGHBOURS) : max(NEIGHBOURS) + PITCHES] = told[:, :neighbour]
-        joined = self._layer("around", self._padded.take(self._neighbours, axis=0).reshape(PITCHES, -1))
+        padded = np.zeros((PITCHES + 2 * max(NEIGHBOURS), neighbour), np.float32)
+        padded[max(NEIGHBOURS) : max(NEIGHBOURS) + PITCHES] = told[:, :neighbour]
+        joined = self._layer("around", padded.take(self._neighbours, axis=0).reshape(PITCHES, -1))
         joined += told[:, neighbour:own]
         joined += self._layer("scene_join", shared)
         memory.pitches = self._gated("pitch", _rectified(joined), memory.pitches)

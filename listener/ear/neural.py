@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Sequence
 from functools import lru_cache
 from importlib import resources
@@ -10,7 +11,7 @@ import numpy as np
 
 from listener.ear.decoder import Decoder
 from listener.ear.features import HOP, LONG, Features, Sight
-from listener.ear.frames import Signal
+from listener.ear.frames import Signal, stretches
 from listener.ear.moment import Moment, Sensing
 from listener.ear.network import Network
 from listener.ear.stream import Stream, tuning_of
@@ -38,30 +39,31 @@ class _Engine:
         self._features = Features(a4_hz)
         self._memory = network.silence()
         self._tape = np.zeros(LONG + HOP, np.float32)
-        self._moments: list[Moment] = []  # of hops that are to be heard next
+        self._coming: deque[Signal] = deque()
+        self._moments: deque[Moment] = deque()  # of hops that are to be heard next
         self._sensing = Sensing()
         self._decoder = Decoder(tuning_of(a4_hz))
 
     def foresee(self, hops: Sequence[Signal]) -> None:
-        """All that does not depend on what has been decided, for these hops: cheaper for several than one by one."""
-        for first in range(0, len(hops), 2):
-            pair = hops[first : first + 2]
+        """These will be pushed next."""
+        self._coming.extend(hops)
+
+    def push(self, hop: Signal) -> list[EarEvent]:
+        """A hop that was foreseen. All that does not depend on what is decided is worked out for two hops at a time,
+        where there are two: so what it takes is still at hand in the processor for the second."""
+        if not self._moments:
+            pair = [self._coming.popleft() for _ in range(min(2, len(self._coming)))]
             heard = [self._network.step(sight, self._memory) for sight in self._look(pair)]
-            self._moments += self._sensing.push(pair, heard)
+            self._moments.extend(self._sensing.push(pair, heard))
+        return self._decoder.push(self._moments.popleft())
 
     def _look(self, hops: Sequence[Signal]) -> list[Sight]:
         """Of one hop or two. Two cost little more than one; and always two are looked at, if need be one for the second
         time, so that the way in which the stream is cut does not touch a bit of the result."""
         new = np.concatenate(hops)
         self._tape = np.concatenate([self._tape[len(new) :], new], dtype=np.float32)
-        step = self._tape.itemsize
-        both = np.ndarray((2, LONG), self._tape.dtype, self._tape, strides=(HOP * step, step))
-        seen = self._features.see(both, last=len(hops))
+        seen = self._features.see(stretches(self._tape, LONG, HOP), last=len(hops))
         return [Sight(flat, bands) for flat, bands in zip(seen.flat, seen.bands, strict=True)]
-
-    def push(self, hop: Signal) -> list[EarEvent]:
-        """A hop that was foreseen."""
-        return self._decoder.push(self._moments.pop(0))
 
     def finish(self, end: int) -> list[EarEvent]:
         return self._decoder.finish(end)

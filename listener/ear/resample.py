@@ -11,11 +11,17 @@ from math import ceil, gcd
 
 import numpy as np
 import numpy.typing as npt
-from scipy import signal
 
-Signal = npt.NDArray[np.float64]
+from listener.ear.frames import Signal, stretches
 
 LOBES = 12  # zero crossings of the sinc on either side: 80 dB with this Kaiser window, half a millisecond of delay
+
+
+def low_pass(cutoff: float, window: Signal) -> Signal:
+    """A windowed-sinc filter that lets through what lies below `cutoff`, a share of half the rate; constants stay."""
+    at = np.arange(len(window)) - 0.5 * (len(window) - 1)
+    taps = np.sinc(cutoff * at) * window
+    return np.asarray(taps / taps.sum())
 
 
 class Resampler:
@@ -29,10 +35,10 @@ class Resampler:
         self._places = np.arange(group)
         stretch = max(self.up, self.down)
         length = 2 * LOBES * stretch + 1
-        prototype = signal.firwin(length, 0.90 / stretch, window=("kaiser", 8.0)) * self.up
+        prototype = low_pass(0.90 / stretch, np.kaiser(length, 8.0)) * self.up
         self.taps = ceil(length / self.up) + 1
         self.reach = ceil(LOBES * stretch / self.up)  # input samples after an output's own place that it needs
-        self._bank = self._phases(np.asarray(prototype, np.float64))
+        self._bank = self._phases(prototype)
         self._held: Signal = np.zeros(self.reach + self.taps)  # input not yet used up, with silence before the stream
         self._held_from = -(self.reach + self.taps)
         self._next = 0  # index of the next output sample
@@ -67,16 +73,10 @@ class Resampler:
 
     def _group(self) -> Signal:
         """The next output samples."""
-        rows = _stretches(self._held, self._bank.shape[1])
+        rows = stretches(self._held, self._bank.shape[1])
         before = self.reach + self._held_from  # of an output's own place its row begins so much before
         if self.up == 1:
             own = rows[self._next * self.down - before :: self.down][: self.group]
             return np.asarray(np.ascontiguousarray(own) @ self._bank[0])
         first, phase = np.divmod((self._next + self._places) * self.down, self.up)
         return np.asarray(np.einsum("ij,ij->i", rows[first - before], self._bank[phase]))
-
-
-def _stretches(samples: Signal, width: int) -> Signal:
-    """Views of every stretch of this width, one row a sample."""
-    step = samples.itemsize
-    return np.ndarray((len(samples) - width + 1, width), samples.dtype, samples, strides=(step, step))

@@ -9,9 +9,9 @@ next to nothing is left, nothing was played.
 from __future__ import annotations
 
 import numpy as np
-from scipy import signal
 
 from listener.ear.frames import Signal, Tape, samples
+from listener.ear.resample import low_pass
 
 HALF = 2  # foretold at half the ear's rate: partials to 5 kHz
 ORDER = 120
@@ -30,7 +30,7 @@ class Ringing:
     """Hop in; after `foretell`, the sound that is left over. What nobody asks for is not worked out."""
 
     def __init__(self) -> None:
-        self._filter: Signal = signal.firwin(TAPS, 0.45)
+        self._filter: Signal = low_pass(0.45, np.hamming(TAPS))
         self._tail: Signal = np.zeros(TAPS - 1)
         self._waiting: list[Signal] = []  # hops that are not yet on the tape
         self._half = Tape(4096)
@@ -112,7 +112,11 @@ def predictor(past: Signal, order: int) -> Signal:
 
 
 def extrapolate(past: Signal, model: Signal, count: int) -> Signal:
-    """The next `count` samples after `past` by the linear prediction of `model`."""
-    state = signal.lfiltic([1.0], model, past[::-1][: len(model) - 1])
-    ahead, _ = signal.lfilter([1.0], model, np.zeros(count), zi=state)
-    return np.asarray(ahead)
+    """The next `count` samples after `past` by the linear prediction of `model`, as many at a time as its order."""
+    order = len(model) - 1
+    apart = np.abs(np.arange(order)[:, None] - np.arange(order))  # samples of a stretch of `order`
+    step = -np.linalg.solve(np.tril(model[apart]), np.triu(model[order - apart]))  # from a stretch to the next
+    stretches = [past[-order:]]
+    while len(stretches) * order < count + order:
+        stretches.append(step @ stretches[-1])
+    return np.concatenate(stretches[1:])[:count]

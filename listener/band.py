@@ -164,9 +164,9 @@ def _clicks(timeline: Timeline, swing: float) -> list[Click]:
         clicks.append(Click(beat, (LAST_COUNT_ONE if one else LAST_COUNT) if last else COUNT_ONE if one else COUNT))
         if last and beat < -1:  # the last off-beat is left free: it is where a player breathes in
             clicks.append(Click(beat + swing / (1.0 + swing), OFFBEAT))
-    beats_in_all = timeline.choruses * timeline.bars_per_chorus * bar
-    chosen = clicked_beats(bar)
-    clicks += [Click(beat, BACKBEAT) for beat in range(beats_in_all) if beat % bar in chosen]
+    for placed in timeline.bars[: timeline.choruses * timeline.bars_per_chorus]:
+        start = int(placed.start_beat)
+        clicks += [Click(start + beat, BACKBEAT) for beat in clicked_beats(placed.meter.beats_per_bar)]
     return clicks
 
 
@@ -185,7 +185,7 @@ def _pads(timeline: Timeline, rate: int, a4_hz: float) -> list[_Pad]:
     """One pad for each stretch of the same pitches; the closing chord starts anew and dies away slowly."""
     pads: list[_Pad] = []
     closing_before = False
-    for span in timeline.spans:
+    for span in (*timeline.pickup, *timeline.spans):
         pitches = tuple(float(midi_to_hz(float(midi), a4_hz)) for midi in voicing(span.chord))
         start, end = timeline.span_samples(span)
         release = round((_CLOSING_RELEASE_S if span.closing else _PAD_RELEASE_S) * rate)

@@ -43,7 +43,13 @@ CHOICES = (
     Choice("output", str, None, "output device: its number or a part of its name"),
     Choice("channel", int, None, "input channel, from 1", 1, 64, ""),
     Choice("latency", float, None, "round trip in milliseconds, where you have measured it", 0, 2000, "ms"),
-    Choice("ear", str, "neural", "neural, or classical where the processor is weak", among=("neural", "classical")),
+    Choice(
+        "ear",
+        str,
+        "live",
+        "live; early, which tells sooner and takes more back; or review, which hears a whole recording first",
+        among=("live", "early", "review"),
+    ),
     Choice("colour", bool, False, "count 9, 13, 6 (and 11 over minor) as chord tones"),
     Choice("rest", int, 25, "minutes after which a rest is suggested at a chorus end (0: never)", 0, 600, "min"),
 )

@@ -63,7 +63,7 @@ class Course:
             start, end = self.timeline.chorus_samples(chorus)
             begun = self.hearing.position > start and (not reported or self._heard_since(start))
             if chorus not in reported and begun:
-                last_bar = end - (end - start) / self.timeline.bars_per_chorus
+                last_bar = end - self._last_bar_samples(chorus)
                 reports.append(self._report(chorus, partial=self.hearing.position < last_bar))
         return events, reports
 
@@ -74,7 +74,7 @@ class Course:
             if last.notes == 0 and last.dead_notes == 0 and last.chorus == len(self.reports):
                 return Ending.SILENT
         _, end = self.timeline.chorus_samples(self.plan.choruses)
-        bar = self._samples_per_bar()
+        bar = self._last_bar_samples(self.plan.choruses)
         if len(self.reports) < self.plan.choruses or self.hearing.position < end + bar:
             return None
         heard_lately = self.last_onset is not None and self.last_onset > self.hearing.position - bar
@@ -84,9 +84,11 @@ class Course:
     def _heard_since(self, sample: float) -> bool:
         return any(graded.note.onset_sample >= sample for graded in self.hearing.finals)
 
-    def _samples_per_bar(self) -> float:
-        start, end = self.timeline.chorus_samples(self.plan.choruses)
-        return (end - start) / self.timeline.bars_per_chorus
+    def _last_bar_samples(self, chorus: int) -> float:
+        """How long the last bar of a chorus lasts."""
+        end = self.timeline.chorus_beats(chorus)[1]
+        sample_at = self.timeline.time_map.sample_at
+        return sample_at(end) - sample_at(self.timeline.last_bar_beat(chorus))
 
     def _reports(self, events: Sequence[HeardEvent]) -> list[ChorusReport]:
         reports = []

@@ -15,7 +15,7 @@ from progressions.timeline import Span, Timeline
 
 def chord_line(span: Span, timeline: Timeline) -> str:
     """ "chorus 1 bar 5  D7  IV", with the beat where it is not the first, and a word for the closing chord."""
-    beat = span.start_beat % timeline.beats_per_bar + 1
+    beat = span.beat + 1
     place = f"chorus {span.chorus} bar {span.bar}" + ("" if beat == 1 else f" beat {_number(float(beat))}")
     words = [place, span.chord.symbol]
     if not span.chord.is_no_chord:

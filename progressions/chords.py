@@ -9,10 +9,11 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from progressions.errors import ProgressionsError
+from progressions.errors import ChordError, ProgressionsError, TwoReadingsError
 from progressions.keys import Key, plain_root
 from progressions.pitch import Spelled, neutral_name
 from progressions.qualities import CHROMATIC, DEGREES, SEVENTHS, guide_functions
+from progressions.suggestions import nearest_symbol
 from progressions.symbols import (
     NO_CHORD_SYMBOL,
     Reading,
@@ -140,9 +141,14 @@ NO_CHORD = Chord(NO_CHORD_SYMBOL, None, "", ())
 def parse_chord(text: str) -> Chord:
     """The chord of a symbol in any common dialect: "A7", "Bb-7", "CΔ7", "F#m7b5", "G7(b9,#11)", "C/E", "N.C.".
 
-    Raises ChordError with the position inside the text and what was expected there.
+    Raises ChordError with the position inside the text, what was expected there, and the nearest symbol.
     """
-    reading = read_symbol(text)
+    try:
+        reading = read_symbol(text)
+    except TwoReadingsError:
+        raise
+    except ChordError as error:
+        raise ChordError(error.symbol, error.position, error.expected, nearest_symbol(text)) from None
     return NO_CHORD if reading is None else chord_of(reading)
 
 

@@ -13,7 +13,7 @@ from progressions.pitch import Spelled, parse_spelled
 _DEGREE_STEPS = (0, 1, 1, 2, 2, 3, 3, 4, 5, 5, 6, 6)
 _MAJOR_SEMITONES = (0, 2, 4, 5, 7, 9, 11)
 NUMERALS = ("I", "II", "III", "IV", "V", "VI", "VII")
-_SIGNS = {-1: "♭", 0: "", 1: "♯"}
+SIGNS = {-1: "♭", 0: "", 1: "♯"}
 _MODE_WORDS = {"": False, "maj": False, "major": False, "m": True, "min": True, "minor": True, "-": True}
 _KEY_TEXT = re.compile(r"([A-G][b♭#♯]?)\s*([a-z-]*)")
 
@@ -62,7 +62,7 @@ class Key:
         """Roman numeral of a root, lower case for a chord with a minor third: "I", "♭VII", "ii"."""
         steps, accidental = self.degree(root)
         numeral = NUMERALS[steps]
-        return _SIGNS[accidental] + (numeral.lower() if minor_third else numeral)
+        return SIGNS[accidental] + (numeral.lower() if minor_third else numeral)
 
 
 def _plainest_tonic(key: Key) -> Spelled:

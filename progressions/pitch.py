@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, overload
 
 from progressions.errors import ProgressionsError
@@ -51,14 +52,7 @@ class Spelled:
 
         Where that would need more than a double accidental, the nearest letter that can spell it is taken.
         """
-        pitch_class = (self.pitch_class + semitones) % 12
-        first = (LETTERS.index(self.letter) + steps) % 7
-        for shift in (0, 1, -1):
-            letter = LETTERS[(first + shift) % 7]
-            accidental = _signed(pitch_class - NATURAL_PITCH_CLASS[letter])
-            if abs(accidental) <= 2:
-                return Spelled(letter, accidental)
-        raise ProgressionsError(f"no spelling {steps} letters and {semitones} semitones above {self}")
+        return _up(self.letter, self.accidental, steps, semitones % 12)
 
     def interval_to(self, other: Spelled) -> tuple[int, int]:
         """Letters (0 to 6) and semitones (0 to 11) up to `other`, octaves aside."""
@@ -69,6 +63,20 @@ class Spelled:
         """Itself, or for a double accidental and for E♯, B♯, C♭, F♭ the plainer name of the same key."""
         plain = self.pitch_class in (0, 4, 5, 11) and self.accidental != 0
         return neutral_name(self.pitch_class) if plain or abs(self.accidental) == 2 else self
+
+
+@lru_cache(maxsize=4096)
+def _up(start: str, start_accidental: int, steps: int, semitones: int) -> Spelled:
+    """`Spelled.up` by plain values: the same few hundred intervals are asked for over and over."""
+    pitch_class = (NATURAL_PITCH_CLASS[start] + start_accidental + semitones) % 12
+    first = (LETTERS.index(start) + steps) % 7
+    for shift in (0, 1, -1):
+        letter = LETTERS[(first + shift) % 7]
+        accidental = _signed(pitch_class - NATURAL_PITCH_CLASS[letter])
+        if abs(accidental) <= 2:
+            return Spelled(letter, accidental)
+    name = Spelled(start, start_accidental)
+    raise ProgressionsError(f"no spelling {steps} letters and {semitones} semitones above {name}")
 
 
 def _signed(semitones: int) -> int:

@@ -53,10 +53,10 @@ SCALES: dict[str, tuple[str, ...]] = {
     "lydian augmented": ("R", "9", "3", "♯11", "♯5", "13", "7"),
 }
 
-MAJOR_WORDS = ("maj", "Maj", "MAJ", "ma", "Ma", "MA", "M", "Δ", "∆", "△")
+MAJOR_WORDS = ("maj", "Maj", "MAJ", "ma", "Ma", "MA", "M", "Δ", "∆", "△", "^", "j")
 MINOR_WORDS = ("m", "min", "Min", "MIN", "mi", "Mi", "MI", "-")
 DIMINISHED_WORDS = ("°", "º", "o", "dim", "Dim", "DIM")
-HALF_DIMINISHED_WORDS = ("ø", "Ø")
+HALF_DIMINISHED_WORDS = ("ø", "Ø", "∅")
 AUGMENTED_WORDS = ("+", "aug", "Aug", "AUG")
 _WORDS = {
     "{maj}": MAJOR_WORDS,
@@ -98,24 +98,26 @@ QUALITIES: tuple[Quality, ...] = (
     _row("m6", "R ♭3 5 6", "melodic minor", "{min}6"),
     _row("6/9", "R 3 5 6 9", "major", "6/9 69 6(9) 6add9 {maj}6/9", ("6", "9")),
     _row("m6/9", "R ♭3 5 6 9", "melodic minor", "{min}6/9 {min}69 {min}6(9)", ("m6", "9")),
-    _row("maj7", "R 3 5 7", "major", "{maj}7 Δ ∆ △"),
+    _row("maj7", "R 3 5 7", "major", "{maj}7 Δ ∆ △ ^"),
     _row("maj9", "R 3 5 7 9", "major", "{maj}9", ("maj7", "9")),
+    _row("maj11", "R 5 7 9 11", "major", "{maj}11"),  # no 3, as in 11
     _row("maj13", "R 3 5 7 9 13", "major", "{maj}13", ("maj9", "13")),
-    _row("maj7♯5", "R 3 ♯5 7", "lydian augmented", "{aug}{maj}7 {maj}7+ {aug}({maj}7)", ("maj7", "♯5")),
+    _row("maj7♯5", "R 3 ♯5 7", "lydian augmented", "{aug}{maj}7 {maj}7+ {aug}({maj}7) +Δ Δ+ {maj}7aug", ("maj7", "♯5")),
     _row("7", "R 3 5 ♭7", "mixolydian", "7 dom7"),
-    _row("9", "R 3 5 ♭7 9", "mixolydian", "9", ("7", "9")),
-    _row("11", "R 5 ♭7 9 11", "mixolydian", "11"),  # no 3: it would clash with the 11
-    _row("13", "R 3 5 ♭7 9 13", "mixolydian", "13", ("9", "13")),  # no 11: it would clash with the 3
+    _row("9", "R 3 5 ♭7 9", "mixolydian", "9 dom9", ("7", "9")),
+    _row("11", "R 5 ♭7 9 11", "mixolydian", "11 dom11"),  # no 3: it would clash with the 11
+    _row("13", "R 3 5 ♭7 9 13", "mixolydian", "13 dom13", ("9", "13")),  # no 11: it would clash with the 3
     _row("7♯5", "R 3 ♯5 ♭7", "whole tone", "{aug}7 7+ 7aug", ("7", "♯5")),
-    _row("9♯5", "R 3 ♯5 ♭7 9", "whole tone", "aug9 9+", ("9", "♯5")),
-    _row("7alt", "R 3 ♭7 ♭9 ♯9 ♭5 ♯5", "altered", "7alt alt 7(alt)"),
+    _row("9♯5", "R 3 ♯5 ♭7 9", "whole tone", "aug9 Aug9 9+ 9aug", ("9", "♯5")),
+    _row("7alt", "R 3 ♭7 ♭9 ♯9 ♭5 ♯5", "altered", "7alt alt 7(alt) 7Alt 7ALT (alt) altered 7altered"),
     _row("m7", "R ♭3 5 ♭7", "dorian", "{min}7"),
     _row("m9", "R ♭3 5 ♭7 9", "dorian", "{min}9", ("m7", "9")),
     _row("m11", "R ♭3 5 ♭7 9 11", "dorian", "{min}11", ("m9", "11")),
     _row("m13", "R ♭3 5 ♭7 9 11 13", "dorian", "{min}13", ("m11", "13")),
-    _row("mMaj7", "R ♭3 5 7", "melodic minor", "{min}{maj}7 {min}({maj}7) {min}Δ {min}∆ {min}△"),
-    _row("mMaj9", "R ♭3 5 7 9", "melodic minor", "{min}{maj}9 {min}({maj}9)", ("mMaj7", "9")),
-    _row("m7♭5", "R ♭3 ♭5 ♭7", "locrian", "{half} {half}7", ("m7", "♭5")),
+    _row("mMaj7", "R ♭3 5 7", "melodic minor", "{min}{maj}7 {min}({maj}7) {min}Δ {min}∆ {min}△ {min}^ {min}♯7 m+7"),
+    _row("mMaj9", "R ♭3 5 7 9", "melodic minor", "{min}{maj}9 {min}({maj}9) {min}9({maj}7)", ("mMaj7", "9")),
+    _row("°maj7", "R ♭3 ♭5 7", "whole-half diminished", "{dim}{maj}7 {dim}({maj}7)", ("mMaj7", "♭5")),
+    _row("m7♭5", "R ♭3 ♭5 ♭7", "locrian", "{half} {half}7 h7 hdim7", ("m7", "♭5")),
     _row("m9♭5", "R ♭3 ♭5 ♭7 9", "locrian", "{half}9", ("m9", "♭5")),
     _row("m11♭5", "R ♭3 ♭5 ♭7 9 11", "locrian", "{half}11", ("m11", "♭5")),
     _row("°7", "R ♭3 ♭5 °7", "whole-half diminished", "{dim}7"),
@@ -153,8 +155,8 @@ MODIFIERS: tuple[Modifier, ...] = (
     Modifier("♭13", "♭13", ("13",), (), ("♭13", "-13", "♭6", "add♭13")),
     Modifier("13", "13", (), (), ("13",), only_in_parentheses=True),
     Modifier("13", "13", (), (), ("add13", "Add13")),
-    Modifier("no3", None, THIRDS, THIRDS, ("no3", "omit3")),
-    Modifier("no5", None, ("5",), ("5",), ("no5", "omit5")),
+    Modifier("no3", None, THIRDS, THIRDS, ("no3", "omit3", "no 3", "omit 3", "no3rd")),
+    Modifier("no5", None, ("5",), ("5",), ("no5", "omit5", "no 5", "omit 5", "no5th")),
 )
 NATURAL_EXTENSIONS = ("9", "11", "13")
 
@@ -162,6 +164,13 @@ BY_NAME: dict[str, Quality] = {row.name: row for row in QUALITIES}
 MODIFIER_BY_NAME: dict[str, Modifier] = {modifier.name: modifier for modifier in MODIFIERS}
 MODIFIER_ORDER: dict[str, int] = {name: place for place, name in enumerate(MODIFIER_BY_NAME)}
 FOLDED: dict[tuple[str, str], str] = {row.same_as: row.name for row in QUALITIES if row.same_as}
+# What has two meanings among players, and how each is written so that nobody doubts. The tool asks back.
+TWO_READINGS: dict[str, tuple[str, str]] = {
+    "2": ("sus2", "add9"),
+    "4": ("sus4", "add11"),
+    "+9": ("9♯5", "7♯9"),
+    "mj7": ("maj7", "mMaj7"),
+}
 NO_CHORD_SPELLINGS = ("N.C.", "N.C", "NC", "n.c.", "nc", "N. C.")
 
 
@@ -181,7 +190,7 @@ def _quality_spellings() -> dict[str, str]:
     table: dict[str, str] = {}
     for row in QUALITIES:
         for template in (row.name, *row.spellings):
-            for text in _expanded(template):
+            for text in (word for word in _expanded(template) if word not in TWO_READINGS):
                 if table.setdefault(text, row.name) != row.name:
                     raise AssertionError(f"{text!r} spells both {table[text]!r} and {row.name!r}")
     return table

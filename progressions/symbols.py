@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
-from progressions.errors import ChordError
+from progressions.errors import ChordError, TwoReadingsError
 from progressions.pitch import Spelled, read_spelled
 from progressions.qualities import (
     BY_NAME,
@@ -21,6 +21,7 @@ from progressions.qualities import (
     QUALITY_SPELLINGS,
     SCALES,
     SEVENTHS,
+    TWO_READINGS,
     Modifier,
     Quality,
 )
@@ -28,12 +29,12 @@ from progressions.qualities import (
 NO_CHORD_SYMBOL = "N.C."
 LONGEST_SYMBOL = 40
 _PLACE = {function: place for place, function in enumerate(FUNCTIONS)}
-_QUALITIES_LONGEST_FIRST = sorted(QUALITY_SPELLINGS, key=len, reverse=True)
-_MODIFIERS_LONGEST_FIRST = sorted(
-    ((text, modifier) for modifier in MODIFIERS for text in modifier.spellings),
-    key=lambda pair: len(pair[0]),
-    reverse=True,
-)
+_MODIFIER_SPELLINGS = {text: modifier for modifier in MODIFIERS for text in modifier.spellings}
+_QUALITY_LENGTHS = sorted({len(text) for text in QUALITY_SPELLINGS}, reverse=True)
+_MODIFIER_LENGTHS = sorted({len(text) for text in _MODIFIER_SPELLINGS}, reverse=True)
+# Dashes of other keyboards mean the minus of C−7.
+_DASHES = str.maketrans({"−": "-", "–": "-"})
+_SEPARATORS = ", /"
 _EXPECTED_QUALITY = (
     "a quality such as m7, maj7, 7, m7♭5, °7, 6, sus4, an alteration such as ♭9, a slash bass, or the end"
 )
@@ -80,7 +81,7 @@ def _double_accidental(symbol: str, root: Spelled) -> Reading:
             refusals.append(error)
     if len(readings) == 2:
         rest = symbol[2:].replace("b", "♭").replace("#", "♯")
-        raise ChordError(symbol, 2, f"one of two readings written out, {once}({rest}) or {root}{symbol[3:]}")
+        raise TwoReadingsError(symbol, 2, (f"{once}({rest})", f"{root}{symbol[3:]}"))
     if not readings:
         raise refusals[-1]
     return readings[0]
@@ -88,10 +89,14 @@ def _double_accidental(symbol: str, root: Spelled) -> Reading:
 
 def read_after_root(symbol: str, root: Spelled, start: int) -> Reading:
     """What follows a root: everything of `symbol` from `start` on. Raises ChordError with positions in `symbol`."""
-    plain = _with_signs(symbol)
+    plain = _with_signs(symbol.translate(_DASHES))
+    _refuse_two_readings(symbol, plain, start)
     refusal: ChordError | None = None
     # The longest spelling is right but for words that run on: Cmadd9 is m and add9, not ma and dd9.
-    for spelled in (text for text in _QUALITIES_LONGEST_FIRST if plain.startswith(text, start)):
+    for length in _QUALITY_LENGTHS:
+        spelled = plain[start : start + length]
+        if len(spelled) < length or spelled not in QUALITY_SPELLINGS:
+            continue
         row = BY_NAME[QUALITY_SPELLINGS[spelled]]
         try:
             at, written = _read_modifiers(symbol, plain, row, start + len(spelled))
@@ -108,6 +113,14 @@ def read_after_root(symbol: str, root: Spelled, start: int) -> Reading:
     raise refusal
 
 
+def _refuse_two_readings(symbol: str, plain: str, start: int) -> None:
+    """Asks back where players mean different chords by one symbol, such as C2."""
+    quality, slash, bass = plain[start:].partition("/")
+    if quality in TWO_READINGS:
+        first, second = (f"{symbol[:start]}{written}{slash}{bass}" for written in TWO_READINGS[quality])
+        raise TwoReadingsError(symbol, start, (first, second))
+
+
 def _with_signs(symbol: str) -> str:
     """b and # before a digit as ♭ and ♯, character for character, so that positions hold."""
     signs = {"b": "♭", "#": "♯"}
@@ -118,14 +131,14 @@ def _read_modifiers(symbol: str, plain: str, row: Quality, start: int) -> tuple[
     """Where the modifiers that begin at `start` end, and the place of each by its name."""
     at, written, opened = start, dict[str, int](), -1
     inside = _unfolded(row.name)[1]
-    while at < len(plain) and plain[at] != "/":
+    while at < len(plain) and (opened >= 0 or plain[at] != "/"):
         if plain[at] == "(" and opened < 0:
             opened, at = at, at + 1
             continue
         if plain[at] == ")" and opened >= 0 and opened != at - 1:
             opened, at = -1, at + 1
             continue
-        if plain[at] in ", " and opened >= 0 and opened != at - 1:
+        if plain[at] in _SEPARATORS and opened >= 0 and opened != at - 1:
             at += 1
             continue
         text, modifier = _modifier_at(plain, at, opened >= 0)
@@ -144,8 +157,10 @@ def _read_modifiers(symbol: str, plain: str, row: Quality, start: int) -> tuple[
 
 
 def _modifier_at(plain: str, at: int, in_parentheses: bool) -> tuple[str, Modifier | None]:
-    for text, modifier in _MODIFIERS_LONGEST_FIRST:
-        if plain.startswith(text, at) and (in_parentheses or not modifier.only_in_parentheses):
+    for length in _MODIFIER_LENGTHS:
+        text = plain[at : at + length]
+        modifier = _MODIFIER_SPELLINGS.get(text) if len(text) == length else None
+        if modifier is not None and (in_parentheses or not modifier.only_in_parentheses):
             return text, modifier
     return "", None
 
@@ -193,14 +208,24 @@ def _unfolded(name: str) -> tuple[str, frozenset[str]]:
 def _folded(row: Quality, written: Iterable[str]) -> tuple[Quality, tuple[str, ...]]:
     """The row that says most of it, and the modifiers that remain: 7 with ♯5 is the row 7♯5."""
     simplest, inside = _unfolded(row.name)
-    wanted = inside | set(written)
-    best = max(
-        (other for other in QUALITIES if _unfolded(other.name)[0] == simplest and _unfolded(other.name)[1] <= wanted),
-        key=lambda other: len(_unfolded(other.name)[1]),
-    )
-    return best, tuple(sorted(wanted - _unfolded(best.name)[1], key=MODIFIER_ORDER.__getitem__))
+    wanted = inside.union(written)
+    best, folded = next((other, names) for other, names in _FAMILIES[simplest] if names <= wanted)
+    return best, tuple(sorted(wanted - folded, key=MODIFIER_ORDER.__getitem__))
 
 
+def _families() -> dict[str, list[tuple[Quality, frozenset[str]]]]:
+    """Simplest row -> the rows that unfold to it, those with the most modifiers first."""
+    families: dict[str, list[tuple[Quality, frozenset[str]]]] = {}
+    for row in QUALITIES:
+        simplest, modifiers = _unfolded(row.name)
+        families.setdefault(simplest, []).append((row, modifiers))
+    return {name: sorted(rows, key=lambda pair: -len(pair[1])) for name, rows in families.items()}
+
+
+_FAMILIES = _families()
+
+
+@lru_cache(maxsize=1024)
 def tone_functions(row: Quality, modifiers: tuple[str, ...]) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Functions of a quality from the root up, and its naming scale with the alterations in their places."""
     functions, scale = set(row.functions), list(SCALES[row.scale])

@@ -12,30 +12,30 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 
 from progressions.changes import Chart, Meter
-from progressions.chords import Chord
+from progressions.choruses import (
+    PlacedBar,
+    Span,
+    check_tempi,
+    closing_chord,
+    pickup_spans,
+    placed_bars,
+    spans_of,
+    time_map_of,
+)
 from progressions.errors import ProgressionsError
-from progressions.keys import Key
 from progressions.timemap import Beat, TimeMap
 
-__all__ = ["Change", "Position", "Span", "TimeMap", "Timeline", "closing_chord"]
-
-
-@dataclass(frozen=True, slots=True)
-class Span:
-    """One chord symbol as it comes up, from `start_beat` up to but not including `end_beat`.
-
-    `chorus` and `bar` count from 1 and tell where it starts; `closing` marks the chord after the last chorus, whose
-    bars count on in that chorus.
-    """
-
-    index: int
-    chord: Chord
-    key: Key
-    chorus: int
-    bar: int
-    start_beat: Fraction
-    end_beat: Fraction
-    closing: bool = False
+__all__ = [
+    "Change",
+    "PlacedBar",
+    "Position",
+    "Span",
+    "TimeMap",
+    "Timeline",
+    "check_tempi",
+    "closing_chord",
+    "time_map_of",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,13 +65,17 @@ class Position:
 class Timeline:
     """A chart looped `choruses` times, then `closing_bars` bars of the closing chord, laid on a time map.
 
-    The closing chord is the first chord of the chart that stands on the tonic, or else its first chord.
+    The closing chord is the first chord of the chart that stands on the tonic, or else its first chord. `bars` are
+    all bars from beat 0 on, `pickup` the chords that lead into the first of them: no span of the form, since notes
+    before the first beat are not graded.
     """
 
     chart: Chart
     choruses: int
     time_map: TimeMap
     closing_bars: int = 2
+    bars: tuple[PlacedBar, ...] = field(init=False, repr=False, compare=False)
+    pickup: tuple[Span, ...] = field(init=False, repr=False, compare=False)
     spans: tuple[Span, ...] = field(init=False, repr=False, compare=False)
     changes: tuple[Change, ...] = field(init=False, repr=False, compare=False)
     _span_samples: tuple[int, ...] = field(init=False, repr=False, compare=False)
@@ -83,28 +87,37 @@ class Timeline:
             raise ProgressionsError(
                 f"{self.choruses} choruses, {self.closing_bars} closing bars: expected at least 1, 0"
             )
-        spans, first = _unrolled(self.chart, self.choruses, self.closing_bars), self.time_map.first_sample_of
+        bars, first = placed_bars(self.chart, self.choruses, self.closing_bars), self.time_map.first_sample_of
+        spans = spans_of(self.chart, bars, len(bars) - self.closing_bars)
         changes = _changes(spans, self.time_map)
-        bars = self.choruses * self.bars_per_chorus + self.closing_bars
+        object.__setattr__(self, "bars", bars)
         object.__setattr__(self, "spans", spans)
+        object.__setattr__(self, "pickup", pickup_spans(self.chart, spans[0]))
         object.__setattr__(self, "changes", changes)
         ends = (*(span.start_beat for span in spans), spans[-1].end_beat)
         object.__setattr__(self, "_span_samples", tuple(first(beat) for beat in ends))
         object.__setattr__(self, "_change_samples", tuple(change.sample for change in changes))
-        starts = (Fraction(bar * self.beats_per_bar) for bar in range(bars + 1))
+        starts = (*(bar.start_beat for bar in bars), bars[-1].end_beat)
         object.__setattr__(self, "_bar_samples", tuple(first(beat) for beat in starts))
 
     @property
     def meter(self) -> Meter:
+        """Of the first bar, the pick-up and the count-in."""
         return self.chart.meter
 
     @property
     def bars_per_chorus(self) -> int:
-        return len(self.chart.bars)
+        """Bars of a chorus as it is played, repeats included."""
+        return len(self.chart.played)
 
     @property
     def beats_per_bar(self) -> int:
+        """Of the first bar; `bar_at_beat` knows those of another meter."""
         return self.chart.meter.beats_per_bar
+
+    @property
+    def has_one_meter(self) -> bool:
+        return all(bar.meter == self.chart.meter for bar in self.chart.played)
 
     @property
     def end_beat(self) -> Fraction:
@@ -116,35 +129,63 @@ class Timeline:
         return Timeline(self.chart, self.choruses, time_map, self.closing_bars)
 
     def span_at(self, sample: int) -> Span | None:
-        """The chord that owns a sample; None before beat 0 and after the closing chord."""
+        """The chord that owns a sample; None before the first chord and after the closing one."""
         at = bisect_right(self._span_samples, sample) - 1
         return self.spans[at] if 0 <= at < len(self.spans) else None
 
     def span_at_beat(self, beat: Beat) -> Span | None:
-        """The chord at a beat, exactly; None before beat 0 and after the closing chord."""
+        """The chord at a beat, exactly; None before the first chord and after the closing one."""
         exact = Fraction(beat)
         at = bisect_right(self.spans, exact, key=lambda span: span.start_beat) - 1
         return self.spans[at] if at >= 0 and exact < self.end_beat else None
 
     def position_at(self, sample: int) -> Position | None:
         """Chorus, bar and beat of a sample, None before beat 0. Bars of the closing chord, and after it, count on."""
-        per_bar, bar = self.beats_per_bar, bisect_right(self._bar_samples, sample) - 1
-        if bar < 0:
+        at = bisect_right(self._bar_samples, sample) - 1
+        if at < 0:
             return None
         beat = self.time_map.beat_at(sample)
-        if bar == len(self._bar_samples) - 1:
-            bar = max(bar, math.floor(beat / per_bar))
-        chorus = min(bar // self.bars_per_chorus, self.choruses - 1)
+        bar = self.bars[min(at, len(self.bars) - 1)]
+        per_bar, after = bar.meter.beats_per_bar, 0
+        if at == len(self.bars):
+            after = max(1, math.floor((beat - float(bar.start_beat)) / per_bar))
         # The bar was found among whole samples; rounding of the float beat must not fall out of it.
-        inside = min(max(beat - bar * per_bar, 0.0), math.nextafter(per_bar, 0.0))
-        return Position(chorus + 1, bar - chorus * self.bars_per_chorus + 1, 1.0 + inside)
+        inside = beat - float(bar.start_beat) - after * per_bar
+        return Position(bar.chorus, bar.bar + after, 1.0 + min(max(inside, 0.0), math.nextafter(per_bar, 0.0)))
+
+    def bar_at_beat(self, beat: Beat) -> PlacedBar:
+        """The bar at a beat; the first one before beat 0, the last one after the end."""
+        return self.bars[max(bisect_right(self.bars, beat, key=lambda bar: bar.start_beat) - 1, 0)]
+
+    def bar_and_beat(self, beat: float) -> tuple[int, float]:
+        """Bar of its chorus and beat in it, both from 1, of a beat up to the end; before beat 0 bars count down from
+        0 in the first meter."""
+        if beat < 0:
+            bars, inside = divmod(beat, self.beats_per_bar)
+            return int(bars) + 1, inside + 1
+        bar = self.bar_at_beat(beat)
+        return bar.bar, beat - float(bar.start_beat) + 1
+
+    def bars_away(self, beat: Fraction, bars: int) -> Fraction:
+        """The beat some `bars` after a beat of a chorus (before it where negative), in the form taken as a loop.
+
+        In a bar that is too short for it, the last moment there.
+        """
+        here, length = self.bar_at_beat(beat), self.bars_per_chorus
+        there = self.bars[(here.chorus - 1) * length + (here.bar - 1 + bars) % length]
+        inside = min(beat - here.start_beat, there.meter.beats_per_bar - Fraction(1, 1000))
+        return there.start_beat + inside
+
+    def last_bar_beat(self, chorus: int) -> Fraction:
+        """First beat of the last bar of a chorus (from 1)."""
+        return self.bars[chorus * self.bars_per_chorus - 1].start_beat
 
     def chorus_beats(self, chorus: int) -> tuple[Fraction, Fraction]:
         """First beat of a chorus (from 1) and the beat after its last."""
         if not 1 <= chorus <= self.choruses:
             raise ProgressionsError(f"chorus {chorus}: expected 1 to {self.choruses}")
-        length = Fraction(self.bars_per_chorus * self.beats_per_bar)
-        return (chorus - 1) * length, chorus * length
+        length = self.bars_per_chorus
+        return self.bars[(chorus - 1) * length].start_beat, self.bars[chorus * length - 1].end_beat
 
     def chorus_samples(self, chorus: int) -> tuple[int, int]:
         """First sample of a chorus (from 1) and the sample after its last."""
@@ -153,6 +194,8 @@ class Timeline:
 
     def span_samples(self, span: Span) -> tuple[int, int]:
         """First sample of a span and the sample after its last."""
+        if span.index < 0:
+            return self.time_map.first_sample_of(span.start_beat), self.time_map.first_sample_of(span.end_beat)
         return self._span_samples[span.index], self._span_samples[span.index + 1]
 
     def change_after(self, sample: int) -> Change | None:
@@ -175,29 +218,6 @@ class Timeline:
         if span.chord.root is None:
             return span.chord.symbol
         return span.key.roman(span.chord.root, span.chord.third == "minor")
-
-
-def closing_chord(chart: Chart) -> Chord:
-    """The first chord of the chart on its tonic, or else its first chord."""
-    chords = [c.chord for bar in chart.bars for c in bar.chords]
-    tonic = chart.key.tonic.pitch_class
-    return next((c for c in chords if c.root is not None and c.root.pitch_class == tonic), chords[0])
-
-
-def _unrolled(chart: Chart, choruses: int, closing_bars: int) -> tuple[Span, ...]:
-    spans: list[Span] = []
-    per_bar = chart.meter.beats_per_bar
-    for chorus in range(choruses):
-        for bar, content in enumerate(chart.bars):
-            start = Fraction((chorus * len(chart.bars) + bar) * per_bar)
-            for c in content.chords:
-                at = start + c.beat
-                spans.append(Span(len(spans), c.chord, chart.key, chorus + 1, bar + 1, at, at + c.duration))
-    if closing_bars:
-        start, bar = Fraction(choruses * len(chart.bars) * per_bar), len(chart.bars) + 1
-        end = start + closing_bars * per_bar
-        spans.append(Span(len(spans), closing_chord(chart), chart.key, choruses, bar, start, end, closing=True))
-    return tuple(spans)
 
 
 def _changes(spans: tuple[Span, ...], time_map: TimeMap) -> tuple[Change, ...]:

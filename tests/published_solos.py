@@ -34,6 +34,23 @@ QUALITIES = {
     "79#": "7♯9", "7913b": "9♭13", "sus7913": "13sus4", "j7911#": "maj9♯11",
 }  # fmt: skip
 DOMINANT = "7"
+# The database's classes of a note over its chord, and the degrees that say the same.
+CLASSES = {
+    "1": {"R"},
+    "2": {"9"},
+    "3": {"3", "♭3"},  # the third of the chord's own scale
+    "4": {"4", "11"},
+    "5": {"5"},
+    "6": {"6", "13"},
+    "7": {"7", "♭7"},
+    "-": {"♭9"},
+    "B": {"♯9", "♭3"},
+    ">": {"3"},
+    "T": {"♭5", "♯4", "♯11"},
+    "%": {"♭6", "♭13"},
+    "<": {"♭7"},
+    "L": {"7"},
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +85,11 @@ def data_folder() -> Path:
 def _rows(name: str) -> list[dict[str, str]]:
     with gzip.open(data_folder() / name, "rt", encoding="utf-8", newline="") as text:
         return list(csv.DictReader(text))
+
+
+def chord_rows() -> list[tuple[str, int, str]]:
+    """Every note as the database's chord symbol, its semitones above the root and its class; -1 over no chord."""
+    return [(row["chord"], int(float(row["chordal_pc"] or -1)), row["chordal_class"]) for row in _rows("notes.csv.gz")]
 
 
 def _samples(seconds: str) -> int:

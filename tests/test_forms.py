@@ -71,6 +71,13 @@ def test_every_form_is_spelled_plainly_in_every_key(form: str, key: str) -> None
             assert c.chord.pitch_classes == {(pc + up) % 12 for pc in home_c.chord.pitch_classes}
 
 
+def test_rhythm_changes_are_aaba() -> None:
+    bars = load_form("rhythm-changes", parse_key("F")).bars
+    assert [(at + 1, bar.section) for at, bar in enumerate(bars) if bar.section] == [
+        (1, "A"), (9, "A"), (17, "B"), (25, "A"),
+    ]  # fmt: skip
+
+
 def test_a_minor_form_stays_minor_and_takes_the_usual_name_of_its_key() -> None:
     assert load_form("blues-minor", parse_key("D")).key == parse_key("D minor")
     assert load_form("blues-minor", parse_key("Gb")).key == parse_key("F# minor")

@@ -31,30 +31,7 @@ from listener.ear.network import (
 )
 from listener.ear.neural import NeuralEar
 from listener.events import Block, EarEvent, Final, Gesture, Note, Opened, Revised, Watermark, Withdrawn
-
-Sound = npt.NDArray[np.float64]
-STREAM = 44100
-
-
-def string(pitch: Callable[[Sound], Sound] | float, seconds: float, decay_s: float = 0.8) -> Sound:
-    """A string plucked at a fifth of its length: partial k has size sin(k pi / 5) / k^1.5; damped within 10 ms."""
-    at = np.arange(round(seconds * STREAM)) / STREAM
-    contour = pitch(at) if callable(pitch) else np.full(len(at), pitch)
-    phase = 2 * np.pi * np.cumsum(440.0 * 2.0 ** ((contour - 69.0) / 12.0)) / STREAM
-    sound = np.zeros(len(at))
-    for k in range(1, 12):
-        sound += np.sin(k * np.pi / 5) / k**1.5 * np.exp(-at * (1 + 0.15 * k) / decay_s) * np.sin(k * phase)
-    sound[-441:] *= np.linspace(1, 0, 441)
-    return 0.2 * sound
-
-
-def placed(parts: Sequence[tuple[float, Sound]], seconds: float) -> Sound:
-    """Sounds at their onsets in seconds, over a noise floor of -80 dB."""
-    out = 1e-4 * np.random.default_rng(1).standard_normal(round(seconds * STREAM))
-    for onset, sound in parts:
-        first = round(onset * STREAM)
-        out[first : first + len(sound)] += sound[: len(out) - first]
-    return out
+from plucked import STREAM, Sound, placed, string
 
 
 class Script(Network):
@@ -102,9 +79,9 @@ class Script(Network):
         head[centre - 1 : centre + 2] = np.maximum(head[centre - 1 : centre + 2], [0.6, 1.0, 0.6])
 
 
-def heard(sound: Sound, network: Network, cuts: Sequence[int] = ()) -> list[EarEvent]:
+def heard(sound: Sound, network: Network, cuts: Sequence[int] = (), early: bool = False) -> list[EarEvent]:
     """All events of a sound that is pushed in blocks cut at `cuts`, or of 1000 samples."""
-    ear = NeuralEar(STREAM, network=copy.deepcopy(network))
+    ear = NeuralEar(STREAM, network=copy.deepcopy(network), early=early)
     edges = [0, *sorted(cuts), len(sound)] if cuts else [*range(0, len(sound), 1000), len(sound)]
     events: list[EarEvent] = []
     for first, end in pairwise(edges):
@@ -148,6 +125,16 @@ def test_a_note_is_told_early_where_it_was_plucked_at_its_pitch_and_ends_when_it
     assert cents(note, midi + 0.12) < 5.0
     assert abs(note.onset_sample / STREAM - 0.3) < 0.005
     assert abs((note.offset_sample or 0) / STREAM - 0.8) < 0.030
+
+
+@pytest.mark.parametrize(("early", "latest_s"), [(False, 0.044), (True, 0.026)])
+def test_an_early_ear_believes_the_first_head_sooner(early: bool, latest_s: float) -> None:
+    script = Script(1.0).note(57, 0.3, 0.7)
+    script.pitches[:, 57 - LOWEST, HEADS.index("onset_3")] *= 0.75
+    events = heard(placed([(0.3, string(57, 0.4))], 1.0), script, early=early)
+    told = next(e.told_sample for e in events if isinstance(e, Opened)) / STREAM - 0.3
+    assert latest_s - 0.018 < told < latest_s
+    assert len(notes_of(events)) == 1
 
 
 def test_what_the_later_heads_do_not_confirm_is_withdrawn() -> None:

@@ -16,25 +16,8 @@ from listener.placing import NoteLine, Place, Scene
 from listener.rules import Rules
 from progressions.chords import parse_chord
 from progressions.timeline import Span, Timeline
-from published_solos import DOMINANT, RATE, Heard, graded_solos, quality_of, translated
+from published_solos import CLASSES, DOMINANT, RATE, Heard, graded_solos, quality_of, translated
 
-# The database's classes of a note over its chord, and the functions that say the same.
-CLASSES = {
-    "1": {"R"},
-    "2": {"9"},
-    "3": {"3", "♭3"},  # the third of the chord's own scale
-    "4": {"4", "11"},
-    "5": {"5"},
-    "6": {"6", "13"},
-    "7": {"7", "♭7"},
-    "-": {"♭9"},
-    "B": {"♯9", "♭3"},
-    ">": {"3"},
-    "T": {"♭5", "♯4", "♯11"},
-    "%": {"♭6", "♭13"},
-    "<": {"♭7"},
-    "L": {"7"},
-}
 # Rules by which the function of a note in one and the same chord is told otherwise, with the notes that they concern.
 EXPLAINED = {
     ("o", "6", "°7"): ("the ninth semitone over a diminished seventh chord is its seventh, 𝄫7", 11),

@@ -6,9 +6,9 @@ import numpy as np
 import numpy.typing as npt
 import pytest
 
-from listener.ear.ahead import AheadNetwork
+from listener.ear.ahead import SILENT_FRAMES, AheadNetwork
 from listener.ear.features import HOP, LONG, RATE, Features, Sight
-from listener.ear.network import Network
+from listener.ear.network import SILENT_HOPS, Network
 
 torch = pytest.importorskip("torch", reason="the extra `training` is not installed")
 
@@ -65,21 +65,22 @@ def test_features_are_the_same_in_training_and_at_run_time(
 def test_the_live_network_says_the_same_frame_by_frame(sound: npt.NDArray[np.float32]) -> None:
     whole = sound[: 200 * HOP]
     model = loud_model(LIVE)
-    pitches, scene = learned(model, LIVE, whole)
+    pitches, scene = learned(model, LIVE, np.concatenate([np.zeros(SILENT_HOPS * HOP, np.float32), whole]))
     network = Network({name: value.numpy() for name, value in model.state_dict().items()})
     features, memory = Features(), network.silence()
     for frame, tape in enumerate(tapes(whole, HOP)):
         seen = features.see(np.ascontiguousarray(tape)[None])
         heard = network.step(Sight(seen.flat[0], seen.bands[0]), memory)
-        assert np.abs(heard.pitches - pitches[frame]).max() < CLOSE
-        assert np.abs(heard.scene - scene[frame]).max() < CLOSE
+        assert np.abs(heard.pitches - pitches[SILENT_HOPS + frame]).max() < CLOSE
+        assert np.abs(heard.scene - scene[SILENT_HOPS + frame]).max() < CLOSE
 
 
 def test_the_review_network_says_the_same_of_a_whole_recording(sound: npt.NDArray[np.float32]) -> None:
     model = loud_model(REVIEW)
     frames = -(-len(sound) // REVIEW.hop) + 2  # the ear lets the recording ring out by as much as its heads lie behind
-    padded = np.concatenate([sound, np.zeros(frames * REVIEW.hop - len(sound), np.float32)])
-    pitches, scene = learned(model, REVIEW, padded)
+    silence = np.zeros(SILENT_FRAMES * REVIEW.hop, np.float32)
+    padded = np.concatenate([silence, sound, np.zeros(frames * REVIEW.hop - len(sound), np.float32)])
+    pitches, scene = (said[SILENT_FRAMES:] for said in learned(model, REVIEW, padded))
     heard = AheadNetwork({name: value.numpy() for name, value in model.state_dict().items()}).hear(sound)
     assert heard.pitches.shape == pitches.shape
     assert np.abs(heard.pitches - pitches).max() < CLOSE

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 
 from listener.choices import BY_NAME
+from listener.cli import charts, lines, neck
 
 EXAMPLES = """\
 examples:
@@ -76,6 +77,9 @@ def build_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", metavar="COMMAND", required=True)
     _play(_command(commands, "play", "play over changes and see each note graded", PLAY_EXAMPLES))
     _notes(_command(commands, "notes", "tell the notes heard in a recording", NOTES_EXAMPLES))
+    charts.add_options(_command(commands, "chart", charts.ABOUT, charts.EXAMPLES))
+    neck.add_options(_command(commands, "neck", neck.ABOUT, neck.EXAMPLES))
+    lines.add_options(_command(commands, "lines", lines.ABOUT, lines.EXAMPLES))
     devices = _command(commands, "devices", "list the sound inputs and outputs", DEVICES_EXAMPLES)
     devices.add_argument("--json", action="store_true", help="print JSON")
     settings = _command(commands, "settings", "show every setting and where its value came from", SETTINGS_EXAMPLES)

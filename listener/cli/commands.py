@@ -13,8 +13,11 @@ from listener.builtin import builtin_take
 from listener.changes import make_plan
 from listener.choices import Chosen, choose
 from listener.cli import results
+from listener.cli.charts import chart
 from listener.cli.completion import completion_script
-from listener.ear.kinds import make_ear
+from listener.cli.lines import lines
+from listener.cli.neck import neck
+from listener.ear.kinds import HEARS_LIVE, make_ear
 from listener.ear.stream import HIGHEST_RATE, LOWEST_RATE
 from listener.errors import Exit, InputFileError, ListenerError, NoDeviceError, UsageError
 from listener.events import Ear
@@ -65,6 +68,8 @@ def play(options: argparse.Namespace) -> Exit:
 
 
 def _play_live(options: argparse.Namespace, chosen: dict[str, Chosen], view: View) -> Exit:
+    if chosen["ear"].value not in HEARS_LIVE:
+        raise UsageError(f"the ear {chosen['ear'].value} hears whole recordings only; it goes with --from FILE")
     plan = make_plan(chosen)
     wishes = Wishes(
         check=options.check,
@@ -225,6 +230,9 @@ def _channel(chosen: dict[str, Chosen]) -> int | None:
 COMMANDS: dict[str, Callable[[argparse.Namespace], Exit]] = {
     "play": play,
     "notes": notes,
+    "chart": chart,
+    "neck": neck,
+    "lines": lines,
     "devices": devices,
     "settings": settings,
     "completion": completion,

@@ -17,6 +17,8 @@ def until(state: DashboardState) -> str:
         return ""
     beats = max(ceil(state.beats_until - 1e-6), 1)
     bars, rest = divmod(beats, max(state.beats_per_bar, 1))
+    if not state.has_one_meter:
+        bars, rest = state.bars_until or 0, 0  # the model has counted the bar lines
     if bars >= 1 and rest == 0:
         return f"in {bars} bar" + ("s" if bars > 1 else "")
     if bars >= 1:

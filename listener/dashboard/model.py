@@ -10,9 +10,8 @@ from listener.dashboard.state import DashboardState, InputLevel, PageBar, PageCh
 from listener.events import Gesture
 from listener.graded import ChorusFinal, Graded, GradeEvent, GradeFinal, GradeWithdrawn
 from listener.words import remarks
-from progressions.chords import Chord
 from progressions.pitch import neutral_name
-from progressions.timeline import Span, Timeline
+from progressions.timeline import PlacedBar, Span, Timeline
 
 
 def shown(graded: Graded, *, final: bool) -> ShownNote:
@@ -36,8 +35,9 @@ def shown(graded: Graded, *, final: bool) -> ShownNote:
     )
 
 
-def _page_bar(chords: Iterable[tuple[float, Chord]]) -> PageBar:
-    return PageBar(tuple(PageChord(beat, chord.symbol) for beat, chord in chords))
+def _page_bar(bar: PlacedBar) -> PageBar:
+    chords = tuple(PageChord(float(c.beat), c.chord.symbol) for c in bar.chords)
+    return PageBar(chords, bar.meter.beats_per_bar)
 
 
 class DashboardModel:
@@ -52,16 +52,15 @@ class DashboardModel:
         self._sample: int | None = None
         self._ended = False
         self._notes: dict[int, tuple[int, ShownNote]] = {}
-        chart, per_bar = timeline.chart, timeline.beats_per_bar
-        self._form = tuple(_page_bar((float(c.beat), c.chord) for c in bar.chords) for bar in chart.bars)
-        closing = [span for span in timeline.spans if span.closing]
-        bars = sum(-(-(span.end_beat - span.start_beat) // per_bar) for span in closing)
-        self._ending = tuple(_page_bar([(0.0, closing[0].chord)]) for _ in range(bars))
+        chart, length = timeline.chart, timeline.bars_per_chorus
+        self._form = tuple(_page_bar(bar) for bar in timeline.bars[:length])
+        # the last chorus has the closing chord's bars, and no pick-up into another at its end
+        self._last = tuple(_page_bar(bar) for bar in timeline.bars[(timeline.choruses - 1) * length :])
         self._still = DashboardState(
             title=title or chart.title,
             key=str(chart.key),
             form_bars=len(self._form),
-            beats_per_bar=per_bar,
+            beats_per_bar=timeline.beats_per_bar,
             choruses=timeline.choruses,
         )
 
@@ -110,14 +109,14 @@ class DashboardModel:
         if position is None:
             phase = Phase.ENDED if self._ended else Phase.COUNT_IN
             count = floor(beat) % self._still.beats_per_bar + 1
-            return _coming(replace(state, phase=phase, count=count), spans[0], beat)
+            return self._coming(replace(state, phase=phase, count=count), spans[0], beat)
         span = self._timeline.span_at(self._sample) or spans[-1]
         last = position.chorus == self._timeline.choruses
         playing = Phase.CLOSING if span.closing else Phase.PLAYING
         state = replace(
             state,
             phase=Phase.ENDED if self._ended else playing,
-            bars=self._form + self._ending if last else self._form,
+            bars=self._last if last else self._form,
             chorus=position.chorus,
             bar=position.bar,
             beat=position.beat,
@@ -129,15 +128,27 @@ class DashboardModel:
         """Adds the next chord of another name, however often the one of the moment comes before it."""
         for span in self._timeline.spans[now.index + 1 :]:
             if span.chord.symbol != now.chord.symbol:
-                return _coming(state, span, beat)
+                return self._coming(state, span, beat)
         return state
 
+    def _coming(self, state: DashboardState, span: Span, beat: float | None) -> DashboardState:
+        """Adds a chord that comes: where it is written, and how long until it sounds."""
+        until = None if beat is None else max(float(span.start_beat) - beat, 0.0)
+        return replace(
+            state,
+            chord_next=span.chord.symbol,
+            next_bar=span.bar,
+            next_beat=float(span.beat) + 1.0,
+            beats_until=until,
+            bars_until=None if beat is None or state.has_one_meter else self._bars_until(span, beat),
+        )
 
-def _coming(state: DashboardState, span: Span, beat: float | None) -> DashboardState:
-    return replace(
-        state,
-        chord_next=span.chord.symbol,
-        next_bar=span.bar,
-        next_beat=float(span.start_beat % state.beats_per_bar) + 1.0,
-        beats_until=None if beat is None else max(float(span.start_beat) - beat, 0.0),
-    )
+    def _bars_until(self, span: Span, beat: float) -> int | None:
+        """Bars until a chord, a begun one counted whole; None where less than a whole bar is left."""
+        timeline = self._timeline
+        here = timeline.bar_at_beat(beat)
+        if span.start_beat - beat < here.meter.beats_per_bar:
+            return None
+        bar, inside = timeline.bar_and_beat(beat)
+        bars = (span.chorus - here.chorus) * timeline.bars_per_chorus + span.bar - bar
+        return bars + (float(span.beat - span.pushed) + 1 > inside + 1e-6)

@@ -28,7 +28,10 @@ class PageChord:
 
 @dataclass(frozen=True, slots=True)
 class PageBar:
+    """`beats` is None for a bar of as many beats as the first one."""
+
     chords: tuple[PageChord, ...]
+    beats: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +73,8 @@ class DashboardState:
     `beat` counts from 1 within the bar and runs as a float; `bar` counts from 1 within the chorus. `bars` are the
     bars of the chorus that sounds, with those of the ending where it has one; `form_bars` counts the form alone.
     `chord_next` comes at `next_bar` and `next_beat`, in `beats_until` beats; None where no other chord comes.
-    `count` is the beat of the count-in, else None.
+    `beats_per_bar` are those of the first bar; `bars_until` is told where bars differ in length and the next chord
+    comes a whole bar or more later. `count` is the beat of the count-in, else None.
     """
 
     phase: Phase = Phase.WAITING
@@ -89,7 +93,18 @@ class DashboardState:
     next_bar: int | None = None
     next_beat: float | None = None
     beats_until: float | None = None
+    bars_until: int | None = None
     notes: tuple[ShownNote, ...] = ()
     level: InputLevel = field(default_factory=InputLevel)
     report: tuple[str, ...] = ()
     message: str = ""
+
+    @property
+    def has_one_meter(self) -> bool:
+        """Whether all bars are as long as the first."""
+        return all(bar.beats in (None, self.beats_per_bar) for bar in self.bars)
+
+    def beats_of(self, bar: int) -> int:
+        """Beats of a bar of the form, from 1; those of the first where there is none."""
+        found = self.bars[bar - 1].beats if 0 < bar <= len(self.bars) else None
+        return found or self.beats_per_bar

@@ -21,6 +21,7 @@ BACK = (-2, -1, 0, 1, 2, 4)  # frames a pitch sees, counted back from now; those
 BANDS_BACK = (-2, -1, 0, 1, 2)  # frames of bands that the scene sees
 HEADS = ("onset", "picked", "sounding", "moving", "arrived")  # of a pitch
 SCENE_HEADS = ("attack", "dead")  # of the whole
+SILENT_FRAMES = 9  # of silence before every recording, so that it may begin with a note: 0.1 s
 DELAY = 2  # frames that every head lies behind, since the features look back
 WINDOW, MARGIN = round(30.0 * RATE / STRIDE), round(2.0 * RATE / STRIDE)  # frames heard in one go, and around them
 CHUNK, BLOCK = 172, 64  # frames whose features, and whose recurrent inputs, are in memory at one time
@@ -57,10 +58,11 @@ class AheadNetwork:
         self._heads, self._scene_heads = _layer(w, "heads"), _layer(w, "scene_heads")
 
     def hear(self, sound: Floats) -> Hindsight:
-        """`sound`: float32 at RATE. Frame t holds what the sound up to sample (t + 1) * STRIDE says of DELAY earlier."""
-        frames = -(-len(sound) // STRIDE) + DELAY
+        """`sound`: float32 at RATE. Frame t is told by the sound up to sample (t + 1) * STRIDE, of DELAY earlier."""
+        frames = SILENT_FRAMES + -(-len(sound) // STRIDE) + DELAY
         tape = np.zeros(LONG - STRIDE + frames * STRIDE, np.float32)
-        tape[LONG - STRIDE : LONG - STRIDE + len(sound)] = sound
+        begin = LONG - STRIDE + SILENT_FRAMES * STRIDE
+        tape[begin : begin + len(sound)] = sound
         tapes = np.lib.stride_tricks.sliding_window_view(tape, LONG)[::STRIDE]
         pitches = np.zeros((frames, PITCHES, len(HEADS)), np.float32)
         scene = np.zeros((frames, len(SCENE_HEADS)), np.float32)
@@ -69,7 +71,7 @@ class AheadNetwork:
             kept = slice(first - start, min(frames, first + WINDOW) - start)
             here = self._window(tapes[start:end])
             pitches[first : first + WINDOW], scene[first : first + WINDOW] = here.pitches[kept], here.scene[kept]
-        return Hindsight(pitches, scene)
+        return Hindsight(pitches[SILENT_FRAMES:], scene[SILENT_FRAMES:])
 
     def _window(self, tapes: Floats) -> Hindsight:
         seen, bands = self._look(tapes)

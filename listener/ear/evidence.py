@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import floor
+from math import ceil, floor
 
 import numpy as np
 
@@ -15,8 +15,12 @@ KEPT = 64  # frames: 0.37 s
 LEAST_GLIDE = 6  # frames: a finger that comes down moves the pitch for a shorter time
 GLIDES, PAUSE = 0.3, 3  # of the moving head, and for how many frames it may fall silent within one glide
 EARLY, BAR, LATE = 0.93, 0.85, 0.93  # of the onset heads told 3, 6 and 10 frames late
+SOONER = 0.60  # the first of them, where a note is to be told as soon as can be
 WAY, SURELY_MOVES = 30, 0.65  # frames looked back for a glide, and how surely the moving head tells it
 SLUR_BAR = 0.60  # the same, 6 frames late, where another note has just left off
+HELD, HELD_SURE, HELD_BAR = 8, 0.90, 0.70
+DEAD_BAR = 0.5  # the head of dead notes hardly errs: no false one in 80 minutes of rendered lines
+LEFT_BIAS = 0.35  # hops that the head of sounding goes on too long, counted on rendered slurs
 STRUCK = 0.40  # of the attack head: an early note must be a picked one
 ATTACK_REACH = samples(0.024)  # an attack so near an onset is its own
 _EARLY, _BAR, _LATE = (HEADS.index(f"onset_{d}") for d in ONSET_DELAYS)
@@ -35,9 +39,10 @@ class Hint:
 
 
 class Evidence:
-    """Pushed once a hop."""
+    """Pushed once a hop; with `early` the first head is believed at a lower bar."""
 
-    def __init__(self) -> None:
+    def __init__(self, early: bool = False) -> None:
+        self._early = SOONER if early else EARLY
         self._past: Floats = np.zeros((2 * KEPT, PITCHES, len(HEADS)), np.float32)  # moved back only when it is full
         self._filled = KEPT
         self._scene: Floats = np.zeros((KEPT, len(SCENE_HEADS)), np.float32)
@@ -63,17 +68,38 @@ class Evidence:
 
     def hints(self, slurs: bool = False) -> list[Hint]:
         """Every onset head over its bar in this frame, surest first; with `slurs` over the lower bar of a slur."""
-        now, found = self._pitches[-1], list[Hint]()
-        if float(now[:, _EARLY : _LATE + 1].max()) < SLUR_BAR:
+        (before, now), found = self._pitches[-2:], list[Hint]()
+        if float(max(now[:, _EARLY : _LATE + 1].max(), before[:, _BAR].max())) < SLUR_BAR:
             return found  # as nearly always
         struck = float(self._scene[-3:, _ATTACK].max()) >= STRUCK
-        for head, delay, bar in zip((_EARLY, _BAR, _LATE), ONSET_DELAYS, (EARLY, BAR, LATE), strict=True):
+        for head, delay, bar in zip((_EARLY, _BAR, _LATE), ONSET_DELAYS, (self._early, BAR, LATE), strict=True):
             if delay == ONSET_DELAYS[0] and not struck:
                 continue
-            least = SLUR_BAR if slurs and delay == ONSET_DELAYS[1] else bar
-            for row in np.flatnonzero(now[:, head] >= least):
+            for row in np.flatnonzero(now[:, head] >= bar):
                 found.append(Hint(LOWEST + int(row), self.now - delay - 0.5, delay, float(now[row, head])))
+        if slurs:  # a lower one at its peak, when it is known how it began
+            peaks = (before[:, _BAR] >= SLUR_BAR) & (before[:, _BAR] < BAR) & (before[:, _BAR] > now[:, _BAR])
+            for row in np.flatnonzero(peaks):
+                found.append(Hint(LOWEST + int(row), self.now - 7.5, ONSET_DELAYS[1], float(before[row, _BAR])))
         return sorted(found, key=lambda hint: -hint.sure)
+
+    def held(self) -> list[Hint]:
+        """Pitches that have sounded surely for a while since an onset that no head was sure of."""
+        rows = np.flatnonzero(self._pitches[-HELD:, :, _SOUNDING].min(axis=0) >= HELD_SURE)
+        found = list[Hint]()
+        for row in rows:
+            said = self._pitches[-HELD - 8 :, row, _LATE]
+            at = int(said.argmax())
+            if said[at] >= HELD_BAR:
+                found.append(
+                    Hint(
+                        LOWEST + int(row),
+                        self.now - len(said) + at + 1 - ONSET_DELAYS[2] - 0.5,
+                        ONSET_DELAYS[2],
+                        float(said[at]),
+                    )
+                )
+        return found
 
     def onset_sure(self, midi: int, u: float, delay: int) -> float:
         """The most that the head of this delay has said of an onset there, up to now."""
@@ -114,6 +140,13 @@ class Evidence:
             return None
         return float(self.now - KEPT + first + 1 - SOUNDING_DELAY) - 0.5
 
+    def left(self, midi: float) -> float:
+        """The hop at which this pitch last stopped sounding; now, where it sounds still."""
+        rows = [row for row in range(floor(midi) - LOWEST, ceil(midi) - LOWEST + 1) if abs(row + LOWEST - midi) <= 0.65]
+        sounded = np.flatnonzero(self._pitches[:, rows, _SOUNDING].max(axis=1) >= 0.5)
+        last = int(sounded[-1]) if len(sounded) else -1
+        return float(self.now - KEPT + last + 1 - SOUNDING_DELAY) - LEFT_BIAS
+
     def is_stepped(self, one: float, other: float) -> bool:
         """Whether the way from one pitch to the other went over frets: at its end an onset was heard rather than the
         end of a glide, and nothing surely moved on the way."""
@@ -123,12 +156,12 @@ class Evidence:
             return False
         late = self._pitches[-14:, row].max(axis=0)
         moved = float(self._pitches[-WAY:, low : high + 1, _MOVING].max())
-        return bool(late[_BAR] > late[_ARRIVED]) and moved < SURELY_MOVES
+        return bool(late[_BAR] > max(0.3, late[_ARRIVED])) and moved < SURELY_MOVES
 
     def dead(self) -> float | None:
         """A dead note at its peak: how surely."""
         before, here, after = self._scene[-3:, _DEAD].tolist()
-        return here if here >= BAR and here >= before and here > after else None
+        return here if here >= DEAD_BAR and here >= before and here > after else None
 
     def attack_near(self, u: float) -> Attack | None:
         """The attack that made an onset, if one was found."""

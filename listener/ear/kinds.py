@@ -18,7 +18,7 @@ def make_ear(name: str, rate: int, a4_hz: float) -> Ear:
     if name in HEARS_LIVE:
         from listener.ear.neural import NeuralEar
 
-        return NeuralEar(rate, a4_hz)
+        return NeuralEar(rate, a4_hz, early=name == EARLY)
     if name == REVIEW:
         from listener.ear.review import ReviewEar
 

@@ -14,7 +14,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
-from listener.ear.features import BANDS, PITCHES, Sight, pitch_index
+from listener.ear.features import BANDS, PITCHES, Sight, pitch_index, silent_sight
 
 Floats = npt.NDArray[np.float32]
 
@@ -26,6 +26,7 @@ NEIGHBOURS = (-24, -19, -12, -7, -1, 1, 7, 12, 19, 24)  # semitones: octaves and
 HEADS = ("onset_3", "onset_6", "onset_10", "picked_6", "sounding", "moving", "arrived_6")
 SCENE_HEADS = ("attack_3", "dead_6")  # of the whole: any pick attack, a dead note
 ONSET_DELAYS = (3, 6, 10)  # frames
+SILENT_HOPS = 18  # frames of silence before every stream: 0.1 s
 SOUNDING_DELAY = 4  # frames that the heads of sounding and moving lie behind
 
 
@@ -79,14 +80,17 @@ class Network:
         self._neighbours = max(NEIGHBOURS) + np.arange(PITCHES)[:, None] + np.array(NEIGHBOURS)
 
     def silence(self) -> Memory:
-        """The memory before the first frame."""
+        """The memory before the first frame: a while of silence, so that a stream may begin with a note."""
         first, scene, pitch = self._sizes
-        return Memory(
+        memory = Memory(
             [np.zeros((PITCHES, first), np.float32)] * (max(BACK) + 1),
             [np.zeros(BANDS, np.float32)] * (max(BANDS_BACK) + 1),
             np.zeros(scene, np.float32),
             np.zeros((PITCHES, pitch), np.float32),
         )
+        for _ in range(SILENT_HOPS):
+            self.step(silent_sight(), memory)
+        return memory
 
     def step(self, sight: Sight, memory: Memory) -> Heard:
         """Hear one frame; `memory` is brought up to date."""

@@ -1,4 +1,4 @@
-"""The neural ear: a small trained network says what begins and sounds, the classical machinery measures it."""
+"""The live ear: a small trained network says what begins and sounds, and pitch is measured where it says so."""
 
 from __future__ import annotations
 
@@ -26,7 +26,7 @@ def trained() -> Network:
     """The network with the weights that lie beside this module. Raises ListenerError where there are none."""
     place = resources.files("listener.ear") / WEIGHTS
     if not place.is_file():
-        raise ListenerError("the neural ear has no weights: install the package again, or take the classical ear")
+        raise ListenerError("the neural ear has no weights: install the package again, or take the review ear")
     with resources.as_file(place) as path, np.load(path) as arrays:
         return Network({name: arrays[name] for name in arrays.files if not name.startswith("about.")})
 
@@ -34,7 +34,7 @@ def trained() -> Network:
 class _Engine:
     """Hops in, events out, in the ear's own samples."""
 
-    def __init__(self, network: Network, a4_hz: float) -> None:
+    def __init__(self, network: Network, a4_hz: float, early: bool) -> None:
         self._network = network
         self._features = Features(a4_hz)
         self._memory = network.silence()
@@ -42,7 +42,7 @@ class _Engine:
         self._coming: deque[Signal] = deque()
         self._moments: deque[Moment] = deque()  # of hops that are to be heard next
         self._sensing = Sensing()
-        self._decoder = Decoder(tuning_of(a4_hz))
+        self._decoder = Decoder(tuning_of(a4_hz), early)
 
     def foresee(self, hops: Sequence[Signal]) -> None:
         """These will be pushed next."""
@@ -70,19 +70,21 @@ class _Engine:
 
 
 class NeuralEar:
-    """`rate` in Hz, 8000 to 192000; `a4_hz` is the player's A4; `network` the trained one where none is given.
+    """`rate` in Hz, 8000 to 192000; `a4_hz` is the player's A4; `network` the trained one where none is given; an
+    `early` ear tells a note as soon as the first head does, and takes more of them back.
 
     Plain state: an ear can be pickled or copied in the middle of a stream and goes on the same.
     """
 
-    def __init__(self, rate: int, a4_hz: float = 440.0, network: Network | None = None) -> None:
+    def __init__(self, rate: int, a4_hz: float = 440.0, network: Network | None = None, early: bool = False) -> None:
         tuning_of(a4_hz)  # refused before any table is made
-        engine = _Engine(network or trained(), a4_hz)
+        self._early = early
+        engine = _Engine(network or trained(), a4_hz, early)
         self._stream = Stream(rate, engine, engine.foresee)
 
     @property
     def version(self) -> str:
-        return "neural/1"
+        return "live/2 early" if self._early else "live/2"
 
     def push(self, block: Block) -> list[EarEvent]:
         """Hear one block that continues the one before. Raises ValueError where it does not."""

@@ -29,7 +29,18 @@ class Strand:
     guessed: bool = False  # no pitch was measured yet
     picked: float = 1.0
     silent: int = 0
+    crowded: int = 0  # hops in which another string sounded too
     checked: int = 0  # the last delay whose word was taken
+    struck: tuple[int, float] = (0, 0.0)  # `midi` and `u` at first
+
+    def __post_init__(self) -> None:
+        self.struck = self.midi, self.u
+
+    @property
+    def began(self) -> float:
+        """The pitch at which it was struck, measured or, where it moved too soon, as the network named it."""
+        first = self.voice.points[0].pitch
+        return first if abs(first - self.struck[0]) < 0.5 else float(self.struck[0])
 
     @property
     def pitch(self) -> float:
@@ -38,6 +49,17 @@ class Strand:
     def is_near(self, midi: float, reach: float) -> bool:
         """Whether it stood, or now is, so near."""
         return min(abs(self.pitch - midi), abs(self.voice.reference - midi)) < reach
+
+
+@dataclass(frozen=True, slots=True)
+class Over:
+    """A note that has ended: what a slur may have come from, and what is not begun twice."""
+
+    midi: int
+    u: float
+    id: int
+    pitch: float
+    end: int  # sample
 
 
 def point_of(frame: Frame) -> Point:

@@ -214,7 +214,9 @@ class Teller:
             return Stage(round(arrival), onset, stage.sure, None if began is None else round(began))
         return None
 
-    def _way(self, voice: Voice, stage: Stage, mine: list[Point], quick: list[Point]) -> tuple[Gesture, float, float, int]:  # fmt: skip
+    def _way(
+        self, voice: Voice, stage: Stage, mine: list[Point], quick: list[Point]
+    ) -> tuple[Gesture, float, float, int]:
         """How a pitch was left for the next: the gesture, how many samples the old one must have stood to be a note of
         its own, when it was left, and when the next began."""
         arrival = contour.median([p.pitch for p in mine[:REFERENCE_POINTS]])
@@ -222,8 +224,8 @@ class Teller:
         between = _between(quick, voice.plateau_from, mine[min(4, len(mine) - 1)].sample)
         far = abs(arrival - voice.reference) > FRETS
         if stage.glide_from is None:
-            away = [p for p in between if 0.5 < abs(p.pitch - voice.reference)]
-            slid = far and sum(0.5 < abs(p.pitch - arrival) for p in away) >= SLID
+            away = [p for p in between if abs(p.pitch - voice.reference) > 0.5]
+            slid = far and sum(abs(p.pitch - arrival) > 0.5 for p in away) >= SLID
             left = float(onset)
             if voice.slurred_from is not None and onset - voice.plateau_from < PASSING:
                 left = voice.plateau_from + min(left - voice.plateau_from, _longest_stand(between))
@@ -255,7 +257,7 @@ def _longest_stand(points: Sequence[Point]) -> float:
 
 
 def _top(points: list[Point], start: float) -> list[Point]:
-    """Where a glide that came from `start` stood, of a short plateau: a bend that is let down at once has hardly one."""
+    """Where a glide that came from `start` stood, of a short plateau: a bend let down at once has hardly one."""
     if len(points) > SHORT_PLATEAU:
         return points
     way = sorted((p.pitch - start for p in points), key=abs)[-3:]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
+from itertools import takewhile
 
 from listener.ear import contour
 from listener.ear.contour import Point
@@ -10,6 +11,8 @@ from listener.ear.frames import Frame, samples
 from listener.events import Gesture, Note
 
 REFERENCE_POINTS = 16  # the first points of a plateau are its pitch while the note sounds
+FIRST_POINTS, LEFT = 3, 0.25  # so many are where it began; semitones from them at which a glide has left
+STRAYED = 0.5  # semitones
 NEAR = 0.45  # semitones around the plateau that are no movement
 CONTOUR_STEP = samples(0.010)
 LIVE_POINTS = 400  # 2.3 s: while a note sounds, it is measured on so many of its last points
@@ -48,8 +51,11 @@ class Voice:
         self.settle()
 
     def settle(self) -> None:
-        """Take the plateau's first points as its reference."""
+        """Take the plateau's first points as its reference; of a note just picked, up to where a glide leaves them."""
         head = [p.pitch for p in self.points[self.plateau : self.plateau + REFERENCE_POINTS]]
+        if self.gesture is Gesture.PICKED:
+            first = contour.median(head[:FIRST_POINTS])
+            head = list(takewhile(lambda pitch: abs(pitch - first) <= LEFT, head)) or head[:FIRST_POINTS]
         self.reference = contour.median(head)
         self.stood_until = len(self.points) - 1
         self.last_voiced = self.points[-1].sample
@@ -79,8 +85,9 @@ class Voice:
         self.plateau, self.plateau_from, self.shared = 0, self.onset, 0
         self.settle()
 
-    def note(self, offset: int | None) -> Note:
-        """The note as known now; with its contour once it has ended."""
+    def note(self, offset: int | None, named: int | None = None) -> Note:
+        """The note as known now; with its contour once it has ended. Where a semitone is `named`, a contour that strays
+        from it without having gone elsewhere was drawn aside by another string."""
         standing = self.points[self.plateau :]
         if offset is None:
             standing = standing[-LIVE_POINTS:]
@@ -89,6 +96,9 @@ class Voice:
             standing = inner if len(inner) >= 3 else standing
         clarity = contour.median([p.clarity for p in standing])
         standing = contour.clear(standing)
+        if named is not None and abs(contour.median([p.pitch for p in standing]) - named) > STRAYED:
+            home = [p for p in self.points[self.plateau :] if abs(p.pitch - named) <= STRAYED]
+            standing = home or [replace(standing[-1], pitch=float(named))]
         shape = contour.shape_of(standing)
         gesture, rise = self.gesture, shape.rise_cents
         if gesture in (Gesture.PICKED, Gesture.SLURRED):

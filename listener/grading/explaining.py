@@ -76,7 +76,8 @@ def _is_chromatic_approach(note: Note, scene: Scene) -> bool:
 def _is_passing(note: Note, scene: Scene) -> bool:
     """On from one graded note to another in one direction, by semitones or whole tones, no rest longer than a beat."""
     # A bar back is far enough: a note that began earlier is no step of the same run.
-    since = scene.later(note.onset_sample, -float(scene.timeline.beats_per_bar))
+    bar = scene.timeline.bar_at_beat(scene.onset_beat(note))
+    since = scene.later(note.onset_sample, -float(bar.meter.beats_per_bar))
     before = next(scene.line.preceding(note, since), None)
     coming = next(scene.line.following(note, scene.until), None)
     if before is None or coming is None:

@@ -78,10 +78,8 @@ class Grader:
         for id, until in ended:
             out.append(self._close(id, scene if until is None else replace(scene, until=until)))
         self._watermark = max(self._watermark, told_sample)
-        last_bar_beats = self._timeline.beats_per_bar
         while self._chorus <= self._timeline.choruses:
-            end_beat = float(self._timeline.chorus_beats(self._chorus)[1])
-            if self._watermark < scene.sample_at(end_beat - last_bar_beats):
+            if self._watermark < scene.sample_at(float(self._timeline.last_bar_beat(self._chorus))):
                 break
             out.append(self._close_chorus())
         return out

@@ -61,7 +61,6 @@ def lost_place(notes: Sequence[Played], timeline: Timeline, chorus: int) -> int 
     told when at least `LOST_PLACE_NOTES` speak and the there exceeds the here by `LOST_PLACE_Z` standard deviations of
     a fair coin (a sign test). The form is taken as a loop.
     """
-    start, end = (Fraction(beat) for beat in timeline.chorus_beats(chorus))
     best: tuple[float, int] | None = None
     for bars in LOST_PLACE_BARS:
         here = there = 0
@@ -69,9 +68,8 @@ def lost_place(notes: Sequence[Played], timeline: Timeline, chorus: int) -> int 
             if note.graded.span is None:
                 continue
             own = timeline.spans[note.graded.span]
-            middle = max(Fraction(note.onset_beat), own.start_beat)  # an early or pushed note stands on the change
-            shifted = start + (middle + bars * timeline.beats_per_bar - start) % (end - start)
-            other = timeline.span_at_beat(shifted)
+            middle = max(Fraction(note.onset_beat), own.written_beat)  # an early or pushed note stands on the change
+            other = timeline.span_at_beat(timeline.bars_away(middle, bars))
             if other is None or own.chord.is_no_chord or other.chord.is_no_chord:
                 continue
             in_own = note.pitch_class in own.chord.pitch_classes

@@ -21,7 +21,8 @@ def hangover(entry: Entry, notes: Sequence[Played], timeline: Timeline, rules: R
     if old is None or old.chord.is_no_chord or not entry.counted:
         return None
     only_old = tones_of(old.chord, rules) - tones_of(new.chord, rules)
-    until = min(entry.until_beat, entry.beat + Fraction(rules.hangover_bars) * timeline.beats_per_bar)
+    bar = timeline.bar_at_beat(new.written_beat)
+    until = min(entry.until_beat, entry.beat + Fraction(rules.hangover_bars) * bar.meter.beats_per_bar)
     late = [
         note
         for note in notes

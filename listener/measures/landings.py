@@ -36,22 +36,22 @@ def entries(timeline: Timeline, chorus: int) -> list[Entry]:
 
     The change to the closing chord belongs to the last chorus.
     """
-    start, end = (Fraction(beat) for beat in timeline.chorus_beats(chorus))
+    end = timeline.chorus_beats(chorus)[1]
     changes = list(timeline.changes)
     found = []
     for change, following in zip(changes, [*changes[1:], None], strict=True):
         if change.after.chorus == chorus:
             found.append(_entry(timeline, change, following, end))
     first = next((span for span in timeline.spans if span.chorus == chorus and not span.closing), None)
-    if first is not None and not any(entry.beat == start for entry in found):
-        following = next((change for change in changes if change.beat > start), None)
+    if first is not None and not any(entry.span.index == first.index for entry in found):
+        following = next((change for change in changes if change.beat > first.start_beat), None)
         seam = Change(-1, first.start_beat, 0, timeline.spans[first.index - 1] if first.index else None, first)
         found.insert(0, replace(_entry(timeline, seam, following, end), counted=False))
     return [entry for entry in found if not entry.span.chord.is_no_chord]
 
 
 def _entry(timeline: Timeline, change: Change, following: Change | None, chorus_end: Fraction) -> Entry:
-    until = change.beat + timeline.beats_per_bar
+    until = change.beat + timeline.bar_at_beat(change.after.written_beat).meter.beats_per_bar
     if not change.after.closing:
         until = min(until, chorus_end)
     last_span = len(timeline.spans)
@@ -66,11 +66,11 @@ def landing(entry: Entry, line: Sequence[Played], timeline: Timeline, rules: Rul
     A note is held over the change when it sounds a quarter beat after it and no other onset comes from the note until
     then. Without a landing the chord is left open.
     """
-    span, beat = entry.span, entry.beat
+    span = entry.span
     empty = Landing(
         chorus=span.chorus,
         bar=span.bar,
-        beat=float((beat - timeline.chorus_beats(span.chorus)[0]) % timeline.beats_per_bar + 1),
+        beat=float(span.beat + 1),
         chord=span.chord.symbol,
         degree=timeline.degree(span),
         open=True,

@@ -35,12 +35,11 @@ def phrases(
             found.append((note.onset_beat, sounded_until))
         elif found:
             found[-1] = (found[-1][0], sounded_until)
-    beats_per_bar = timeline.beats_per_bar
     placed = []
     for first, last in found:
         if first >= start_beat or (chorus == 1 and last > start_beat):
-            bars, beat = divmod(first - start_beat, beats_per_bar)
-            placed.append((beat + 1, int(bars) + 1, last - first))
+            bar, beat = timeline.bar_and_beat(first)
+            placed.append((beat, bar, last - first))
     return tuple(placed)
 
 

@@ -7,9 +7,8 @@ from __future__ import annotations
 
 from functools import cache
 
-from progressions.changes import Chart
-from progressions.chart import read_chart
-from progressions.degrees import parse_degree
+from progressions.changes import Chart, transpose_chart
+from progressions.chart import parse_chart
 from progressions.errors import ProgressionsError
 from progressions.keys import Key
 
@@ -24,11 +23,13 @@ def _texts() -> dict[str, str]:
     return {name: folder.joinpath(f"{name}.txt").read_text(encoding="utf-8") for name in names}
 
 
-def _read(name: str, key: Key | None) -> Chart:
+@cache
+def _home(name: str) -> Chart:
+    """The form in its customary key."""
     text = _texts().get(name)
     if text is None:
         raise ProgressionsError(f"form {name!r}: expected one of {', '.join(_texts())}")
-    return read_chart(text, f"form {name}", parse_degree, None if key is None else key.tonic)
+    return parse_chart(text, f"form {name}")
 
 
 def form_names() -> tuple[str, ...]:
@@ -38,12 +39,12 @@ def form_names() -> tuple[str, ...]:
 
 def form_title(name: str) -> str:
     """The form's title. Raises ProgressionsError for an unknown name."""
-    return _read(name, None).title
+    return _home(name).title
 
 
 def form_key(name: str) -> Key:
     """The customary key of a form. Raises ProgressionsError for an unknown name."""
-    return _read(name, None).key
+    return _home(name).key
 
 
 def load_form(name: str, key: Key) -> Chart:
@@ -56,4 +57,4 @@ def load_form(name: str, key: Key) -> Chart:
     mode = form_key(name)
     if key.minor and not mode.minor:
         raise ProgressionsError(f"form {name!r} is in major: expected key {key.tonic}, or a minor form")
-    return _read(name, Key(key.tonic, mode.minor).usual())
+    return transpose_chart(_home(name), Key(key.tonic, mode.minor).usual())

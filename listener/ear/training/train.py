@@ -3,8 +3,8 @@
     python3 -m listener.ear.training.train --task live --bank .bank --minutes 8.5 --out OUT [--resume OUT/checkpoint.pt]
 
 Lines are rendered by processes of their own while the device trains; a run ends by the clock and leaves
-checkpoint.pt (to go on from), the averaged weights (live.npz or review.npz) and log.txt. Every draw has a seed, but which lines a step
-finds in the pool depends on how fast they were rendered.
+checkpoint.pt (to go on from), the averaged weights (live.npz or review.npz) and log.txt. Every draw has a seed, but
+which lines a step finds in the pool depends on how fast they were rendered.
 """
 
 from __future__ import annotations

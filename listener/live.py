@@ -35,13 +35,12 @@ NO_SIGNAL = "no signal: cable or volume?"
 
 @dataclass(slots=True)
 class LiveSitting:
-    """A running stream over which one plan is played once. `stroke_ear` hears the strokes that start it."""
+    """A running stream over which one plan is played once."""
 
     plan: Plan
     duplex: Duplex
     source: LiveSource
     ear: Ear
-    stroke_ear: Ear
     view: View
     keys: Keys
     interrupt: Interrupt
@@ -92,8 +91,7 @@ class LiveSitting:
         while not self.interrupt.asked and self._is_there():
             started = None
             for block in self.source.read_available():
-                hearing.push(block)
-                started = strokes.push(self.stroke_ear.push(block)) or started
+                started = strokes.push(hearing.push(block)) or started
                 level = meter.push(block.samples)
                 self.view.level(level)
                 self._say(NO_SIGNAL if level.silent else WAITING)

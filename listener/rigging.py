@@ -11,7 +11,6 @@ from pathlib import Path
 
 from listener.checking import Checking
 from listener.choices import Chosen
-from listener.ear.classical import ClassicalEar
 from listener.events import Ear
 from listener.interrupt import Interrupt
 from listener.keeping import Keeper
@@ -83,7 +82,6 @@ def play_live(
                 duplex=duplex,
                 source=source,
                 ear=make_ear(source.rate),
-                stroke_ear=ClassicalEar(source.rate, plan.a4_hz),  # it misses fewer dead strokes than the network
                 view=view,
                 keys=keys,
                 interrupt=interrupt,

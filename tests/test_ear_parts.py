@@ -13,7 +13,7 @@ from listener.ear import features as f
 from listener.ear.f0 import square_differences
 from listener.ear.frames import Tape
 from listener.ear.resample import low_pass
-from listener.ear.ringing import extrapolate, predictor
+from listener.ear.ringing import predictor
 
 Sound = npt.NDArray[np.float64]
 
@@ -49,11 +49,8 @@ def test_strings_that_ring_on_are_foretold() -> None:
     assert isinstance(strings, np.ndarray)
     strings += 1e-5 * np.random.default_rng(1).standard_normal(len(at))
     model = predictor(strings[:900], 120)
-    ahead = extrapolate(strings[:900], model, 1600)
-    soon, truth = ahead[:110], strings[900:1010]  # 10 ms
-    assert np.sum((soon - truth) ** 2) < 0.01 * np.sum(truth**2)
-    state = signal.lfiltic([1.0], model, strings[:900][::-1][:120])
-    np.testing.assert_allclose(ahead, signal.lfilter([1.0], model, np.zeros(1600), zi=state)[0], atol=1e-6)
+    errors = np.convolve(strings, model, mode="valid")[900:]  # of what it was not made of
+    assert np.sum(errors**2) < 1e-4 * np.sum(strings[1020:] ** 2)
 
 
 @given(st.lists(st.integers(1, 200), min_size=1, max_size=80))

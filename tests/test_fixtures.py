@@ -42,22 +42,22 @@ MEASURED = {
         "low_line": (1.000, 1.000),
         "repeats": (1.000, 1.000),
         "swung_eighths": (1.000, 1.000),
-        "thirds_1_a_electric": (0.992, 0.985),
-        "thirds_2_e_electric": (0.993, 1.000),
-        "thirds_3_g_acoustic": (0.986, 0.972),
-        "thirds_4_c_clean": (0.993, 0.985),
-        "thirds_5_d_jazz": (0.992, 1.000),
-        "thirds_6_f_electric": (0.986, 0.986),
-        "thirds_7_bb_clean": (1.000, 0.986),
-        "thirds_8_eb_electric": (0.993, 1.000),
-        "thirds_9_a_acoustic": (0.993, 0.985),
+        "thirds_1_a_electric": (1.000, 1.000),
+        "thirds_2_e_electric": (1.000, 0.971),
+        "thirds_3_g_acoustic": (0.986, 0.986),
+        "thirds_4_c_clean": (1.000, 1.000),
+        "thirds_5_d_jazz": (1.000, 1.000),
+        "thirds_6_f_electric": (1.000, 1.000),
+        "thirds_7_bb_clean": (1.000, 1.000),
+        "thirds_8_eb_electric": (1.000, 1.000),
+        "thirds_9_a_acoustic": (1.000, 1.000),
     },
     "review": {
         "built_in": (1.000, 1.000),
         "dead_notes": (1.000, 1.000),
         "early_and_pushed": (1.000, 1.000),
         "low_line": (1.000, 1.000),
-        "repeats": (0.983, 1.000),
+        "repeats": (1.000, 1.000),
         "swung_eighths": (1.000, 1.000),
         "thirds_1_a_electric": (1.000, 1.000),
         "thirds_2_e_electric": (1.000, 1.000),
@@ -65,9 +65,9 @@ MEASURED = {
         "thirds_4_c_clean": (1.000, 1.000),
         "thirds_5_d_jazz": (1.000, 1.000),
         "thirds_6_f_electric": (1.000, 1.000),
-        "thirds_7_bb_clean": (1.000, 1.000),
+        "thirds_7_bb_clean": (0.986, 0.986),
         "thirds_8_eb_electric": (1.000, 1.000),
-        "thirds_9_a_acoustic": (1.000, 0.985),
+        "thirds_9_a_acoustic": (1.000, 1.000),
     },
 }
 NOTES_OF_GRACE = 2  # the floor lies about so many notes below
@@ -136,7 +136,7 @@ def test_dead_notes_are_told_no_pitch(ear: str) -> None:
     true = [note["onset_s"] for note in read("dead_notes")["notes"] if note["midi"] is None]
     found = sum(any(abs(onset - other) <= 0.05 for other in dead) for onset in true)
     print(f"dead notes: {found} of {len(true)}, {len(dead)} told")
-    assert found >= {"live": 8, "review": 10}[ear]  # 9 and all 11, when they were measured
+    assert found >= 10  # all 11 by both ears, when they were measured
     assert len(dead) <= 12
 
 
@@ -154,9 +154,8 @@ def test_flat_thirds_that_rise_are_told_from_those_that_do_not(ear: str) -> None
             tally.setdefault((note["third"], note["gesture"]), []).append(alike)
     for (rises, gesture), alike in sorted(tally.items()):
         print(f"♭3 {'rises' if rises else 'is left'}, {gesture}: {sum(alike)} of {len(alike)}")
-    # measured: neural 110 of 116 and all; classical 115 of 116 and all. What the neural ear lacks are slides and bends
-    # into the 3 that begin with the pick: it hears the 3 and not where it came from.
-    for rises, least in ((True, {"live": 0.93, "review": 0.96}[ear]), (False, 0.97)):
+    # measured: live 115 of 116 that rise and all that are left, review all that rise and all but one that are left
+    for rises, least in ((True, 0.97), (False, 0.97)):
         alike = [one for (third, _), ones in tally.items() if third is rises for one in ones]
         assert sum(alike) / len(alike) >= least
 

@@ -16,7 +16,7 @@ import soundfile as sf
 from listener.builtin import builtin_take
 from listener.changes import load_changes
 from listener.course import Ending
-from listener.ear.classical import ClassicalEar
+from listener.ear.neural import NeuralEar
 from listener.graded import Graded
 from listener.interrupt import Interrupt
 from listener.plan import Plan
@@ -41,7 +41,7 @@ def sit(source: Source, start_s: float | None = TAKE.start_s, of: Plan | None = 
         return play_recording(
             of or plan(),
             source,
-            lambda: ClassicalEar(source.rate),
+            lambda: NeuralEar(source.rate),
             DocumentView(),
             interrupt,
             start_s=start_s,

@@ -13,7 +13,6 @@ from scipy import fft
 from listener.ear.frames import HOP, RATE, Signal
 
 PERIOD_S = 0.19  # a moving mean this long takes out movement of 5 to 6 Hz and dampens 3 to 9 Hz
-EDGE_S = 0.024  # the frames next to an attack and to an end are blurred by it
 STABLE_STEP = 0.12  # semitones within a frame's neighbourhood: what moves more is a glide
 CLEAR, LEAST_CLEAR, LEAST_SHARE = 0.93, 4, 0.33
 VIBRATO_HZ = (3.0, 9.0)

@@ -74,7 +74,8 @@ class Decoder:
         for hint in self._evidence.arrivals():
             self._meet_arrival(hint, moment)
         for strand in list(self._strands):
-            self._check(strand, moment)
+            if strand in self._strands:
+                self._check(strand, moment)
         for strand in list(self._strands):
             self._silence(strand, moment)
         if self._evidence.now % WATERMARK_HOPS == 0:
@@ -428,7 +429,7 @@ class Decoder:
     def _find_source(self, strand: Strand, moment: Moment) -> None:
         """A note told before it was known to be no picked one: where another one left off, it came from there."""
         voice = strand.voice
-        for other in self._strands:
+        for other in list(self._strands):
             if other is not strand and self._follows(
                 strand, other.voice.reference, self._evidence.left(other.voice.reference) * HOP
             ):

@@ -16,7 +16,6 @@ from scipy import fft
 Signal = npt.NDArray[np.float64]
 
 FFT_SIZE = 1024
-KEY_SHARE = 0.82  # the first peak at this share of the highest is the period: higher halves, lower doubles the pitch
 REACH = 0.64  # longest lag as a share of the frame: beyond it too little of the frame is compared
 
 
@@ -49,29 +48,6 @@ def square_differences(frames: Sequence[Signal], longest: Sequence[int]) -> list
     n[:, :1] /= energy
     n[:, 1:] /= energy - np.cumsum(lost, axis=1)
     return [row[: last + 1] for row, last in zip(n, longest, strict=True)]
-
-
-def find_period(frame: Signal, shortest: int, longest: int) -> Period:
-    """The period between `shortest` and `longest` samples, refined over whole multiples that fit the frame."""
-    size = len(frame)
-    longest = min(longest, int(REACH * size))
-    if longest <= shortest + 2:
-        return NONE
-    (n,) = square_differences([frame], [longest + 1])
-    below = np.flatnonzero(n[: longest + 1] <= 0.0)
-    if len(below) == 0:
-        return NONE
-    start = max(int(below[0]), shortest)
-    inner = n[start : longest + 1]
-    peaks = np.flatnonzero((inner[1:-1] > inner[:-2]) & (inner[1:-1] >= inner[2:])) + 1 + start
-    if len(peaks) == 0:
-        return NONE
-    before, here, after = n[peaks - 1], n[peaks], n[peaks + 1]
-    # the top between samples: a short period falls beside them, and its double must not win by that alone
-    heights = here + (before - after) ** 2 / (8.0 * np.maximum(2.0 * here - before - after, 1e-12))
-    at = int(peaks[np.argmax(heights >= KEY_SHARE * heights.max())])
-    lag, height = _vertex(n[at - 1 : at + 2].tolist(), at)
-    return Period(_refined(n, lag, longest), min(height, 1.0))
 
 
 def _vertex(around: Sequence[float], at: int) -> tuple[float, float]:

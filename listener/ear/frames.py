@@ -35,8 +35,7 @@ class Frame:
     """What one hop tells. `end` is the sample after its last one.
 
     `pitch` is float MIDI or NaN; the centre of the `span` samples that it was measured on lies at `centre`.
-    `quick_pitch` is the same from a shorter span, with `quick_centre`. `new_pitch` is that of what began with the last
-    attack, with the strings that ring on taken off; `new_share` is its share of the energy.
+    `quick_pitch` is the same from a shorter span, with `quick_centre`.
     """
 
     end: int
@@ -49,9 +48,6 @@ class Frame:
     quick_pitch: float
     quick_clarity: float
     quick_centre: int
-    new_pitch: float
-    new_clarity: float
-    new_share: float
 
     @property
     def lag(self) -> float:

@@ -86,7 +86,6 @@ class Moment:
             end=self.end, level_db=self.level_db, attack=None,
             pitch=here.midi + tuning, clarity=here.clarity, span=self.span, centre=self.end - self.span // 2,
             quick_pitch=quick.midi + tuning, quick_clarity=quick.clarity, quick_centre=self.end - self.quick_span // 2,
-            new_pitch=float("nan"), new_clarity=0.0, new_share=1.0,
         )  # fmt: skip
 
 

@@ -20,7 +20,6 @@ REACH = 0.64  # longest lag as a share of the frame
 MULTIPLES, SAME_PERIOD = 8, 0.01  # whole multiples of a period that it is measured over, and how well they must agree
 SPECTRUM, PARTIALS, HIGHEST_HZ = 4096, 8, 5000.0
 LEAST_SOUND, MOST_SOUND = 1102, 2048  # samples that partials are measured on
-EMPTY = np.zeros(0)
 
 
 @dataclass(frozen=True, slots=True)

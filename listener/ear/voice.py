@@ -38,11 +38,6 @@ class Voice:
     plateau_from: int = 0  # sample at which the pitch it stands on began
     stood_until: int = 0
     last_voiced: int = 0
-    unvoiced: int = 0
-    doubtful: int = 0
-    shared: int = 0  # frames in which only a common period with another string was found
-    rings_until: int = 0  # until when another string, at `rings_pitch`, may sound under it
-    rings_pitch: float = float("nan")
     told: Note | None = None
     reference: float = field(default=float("nan"))
 
@@ -78,13 +73,6 @@ class Voice:
             if len(self.points) - self.plateau <= REFERENCE_POINTS:
                 self.settle()
 
-    def correct(self, frame: Frame) -> None:
-        """What was heard until now was an overtone: begin again with this frame."""
-        self.points = [Point(frame.centre, frame.pitch, frame.clarity, frame.level_db)]
-        self.quick = list(self.points)
-        self.plateau, self.plateau_from, self.shared = 0, self.onset, 0
-        self.settle()
-
     def note(self, offset: int | None, named: int | None = None) -> Note:
         """The note as known now; with its contour once it has ended. Where a semitone is `named`, a contour that strays
         from it without having gone elsewhere was drawn aside by another string."""
@@ -110,7 +98,7 @@ class Voice:
         return Note(
             id=self.id, onset_sample=self.onset, offset_sample=offset, pitch_midi=shape.pitch, gesture=gesture,
             from_midi=self.from_midi, slurred_from=self.slurred_from, rise_cents=rise, level_db=self.peak_db,
-            confidence=confidence, unsure=clarity < UNSURE or self.shared > len(self.points),
+            confidence=confidence, unsure=clarity < UNSURE,
             contour=self._thinned() if offset is not None else (),
         )  # fmt: skip
 

@@ -1,1 +1,1 @@
-"""The training room of the neural ear: from sounds to weights. Nothing of it is imported at run time."""
+"""The training room of the ears: from sounds to weights. Nothing of it is imported at run time."""

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
+
 from listener.ear.contour import Point, median
 from listener.ear.evidence import BAR, Evidence, Hint
 from listener.ear.frames import HOP, RATE, samples
@@ -33,6 +35,12 @@ REVISE_SEMITONES = 0.15
 FRETTED, AT_ONCE = 2.5, (2.0, 12.0)  # semitones and hops: a slide that begins with the pick
 SHORTEST, SHORT, SHORT_SURE = samples(0.030), samples(0.060), 0.97  # a note so short must be so sure
 DEAD, DEAD_REACH = -1, 4.0  # in place of a semitone; hops
+# What the onset heads say, and how many of such notes were right (onset within 50 ms, pitch within 50 cents): 3,744
+# notes of rendered lines in five conditions.
+SURE_AND_RIGHT = (
+    (0.70, 0.84, 0.88, 0.915, 0.94, 0.962, 0.976, 0.987, 0.993, 1.0),
+    (0.30, 0.45, 0.60, 0.65, 0.74, 0.83, 0.94, 0.98, 0.99, 0.995),
+)
 UNSURE = 0.5
 HELD_BELOW = 4.0
 QUIET_DB, QUIET_SURE, LINE = (6.0, 14.0), (0.90, 0.99), 8  # dB under the median of so many notes, and how sure then
@@ -472,7 +480,8 @@ class Decoder:
     def _note(self, strand: Strand, offset: int | None) -> Note:
         drawn = strand.crowded > CROWDED or abs(strand.voice.reference - strand.midi) > NEAR
         note = strand.voice.note(offset, strand.midi if drawn else None)
-        return replace(note, voice=strand.slot, confidence=min(1.0, strand.sure), unsure=strand.sure < UNSURE)
+        chance = float(np.interp(strand.sure, *SURE_AND_RIGHT))
+        return replace(note, voice=strand.slot, confidence=chance, unsure=chance < UNSURE)
 
     def _revise(self, strand: Strand, told: int, force: bool = False) -> None:
         before, voice = strand.voice.told, strand.voice
